@@ -57,5 +57,7 @@ class MergeViewSet(ReadRecordViewSet):
 
     @post_action(UndoSerializer, MergeSerializer, needs_key=True)
     def undo(self, merge: Merge, values: dict[str, Any]) -> None:
-        """Put everything back as it was; refused with what stands in the way where stock has gone or a policy was set since."""
+        """Put everything back as it was; refused with what stands in the way where stock has gone. What was set, reversed or
+        ended since stays with the other number (`left_with`).
+        """
         undo_merge(merge, by=caller_of(self.request), **values)

@@ -70,7 +70,10 @@ OBSTACLES: dict[str, Sentence] = {
         "as they came: return them first, or leave the merge."
     ),
     "policy_set_since": _(
-        "The stock policy of {into} in {storeroom} was changed since: set it for each number by hand."
+        "The stock policy of {into} in {storeroom} was changed since and stays; {item} has its own from before again: check both."
+    ),
+    "reversed_since": _(
+        "Movements of {item} in {storeroom} were reversed since, under {into} ({change:+} there): count both numbers."
     ),
     "reservation_ended_since": _("The reservation of {work_order} has ended since ({state:words})."),
     "order_ended_since": _(

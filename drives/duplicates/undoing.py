@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Sum
 from django.utils import timezone
 
 from drives.duplicates.doubts import MergeRefused
@@ -21,6 +22,7 @@ from inventory.models import (
     MergeStep,
     Recommendation,
     Reservation,
+    StockEntry,
     StockPolicy,
     SupplyOrder,
     SupplyStatus,
@@ -31,7 +33,7 @@ from inventory.stores.ledger.renumbering import MovedReservation, MovedStock, br
 
 
 def undo(merge: Merge, *, by: Who, reason: str) -> Merge:
-    """Refused where stock has gone or a policy was set since; what ended since stays with the other number and is named."""
+    """Refused where stock has gone; what was set, reversed or ended since stays with the other number and is named."""
     now = timezone.now()
     if not reason.strip():
         raise MergeRefused(fact("undo_reason_missing"), field="reason")
@@ -45,10 +47,12 @@ def undo(merge: Merge, *, by: Who, reason: str) -> Merge:
         refuse_unsound_columns(held)
         lines = list(held.lines.select_related("storeroom").order_by("pk"))
         left: list[Fact] = []
-        obstacles = [*_bring_back_stock(held, lines, left, by), *_bring_back_policies(held, lines)]
+        obstacles = _bring_back_stock(held, lines, left, by)
         if obstacles:
             names = {"item": held.item.stock_number, "into": held.into.stock_number}
-            raise MergeRefused(fact("merge_not_undone", **names, obstacles=tuple(obstacles)))
+            raise MergeRefused(fact("merge_not_undone", **names, obstacles=obstacles))
+        left += _reversed_since(held)
+        left += _bring_back_policies(held, lines)
         left += _bring_back_orders(held, lines)
         _bring_back_requests(held, lines)
         _bring_back_recommendations(lines)
@@ -106,22 +110,33 @@ def _bring_back_stock(
     )
 
 
+def _reversed_since(merge: Merge) -> Iterator[Fact]:
+    """Movements from before the merge that were reversed after it: the pieces are those of the other number."""
+    rows = StockEntry.objects.filter(item=merge.into, reverses__item=merge.item).order_by("storeroom__code")
+    rows = rows.filter(recorded_at__gte=merge.merged_at).values_list("storeroom__code")
+    names = {"item": merge.item.stock_number, "into": merge.into.stock_number}
+    for code, change in rows.annotate(change=Sum("change")):
+        yield fact("reversed_since", **names, storeroom=code, change=change)
+
+
 def _bring_back_policies(merge: Merge, lines: Sequence[MergeLine]) -> Iterator[Fact]:
-    """A policy that a person has set since is not thrown away."""
+    """A policy that a person has set or deleted since stays so."""
     for line in _of(lines, MergeStep.POLICY):
         assert line.storeroom is not None
         policies = StockPolicy.objects.select_for_update(of=("self",))
         now_set = policies.filter(item=merge.into, storeroom=line.storeroom).first()
-        if now_set is None or policy_as_json(now_set) != line.after:
-            names = {"into": merge.into.stock_number, "storeroom": line.storeroom.code}
-            yield fact("policy_set_since", **names)
-            continue
         own, other = line.before["own"], line.before["into"]
-        if other is None:
+        key = own["id"]
+        if now_set is None or policy_as_json(now_set) != line.after:
+            names = {"item": merge.item.stock_number, "into": merge.into.stock_number}
+            yield fact("policy_set_since", **names, storeroom=line.storeroom.code)
+            key = None if now_set is not None and now_set.pk == key else key
+        elif other is None:
             StockPolicy.objects.filter(pk=now_set.pk).update(item=merge.item, updated_at=merge.undone_at)
             continue
-        StockPolicy.objects.filter(pk=now_set.pk).update(**_columns(other), updated_at=merge.undone_at)
-        StockPolicy.objects.create(pk=own["id"], item=merge.item, storeroom=line.storeroom, **_columns(own))
+        else:
+            StockPolicy.objects.filter(pk=now_set.pk).update(**_columns(other), updated_at=merge.undone_at)
+        StockPolicy.objects.create(pk=key, item=merge.item, storeroom=line.storeroom, **_columns(own))
 
 
 def _columns(stored: dict[str, Any]) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from inventory.stores.ledger import Booked, Movement
 from inventory.stores.ledger.booking import book
 from inventory.stores.ledger.locking import lock_shelves
 from inventory.stores.ledger.replay import difference
+from inventory.stores.ledger.reversal import lock_current
 from inventory.stores.ledger.shelf import shelves_of
 
 SAME_JOB = timedelta(days=7)
@@ -91,6 +92,7 @@ def reverse_movement(entry: StockEntry, *, quantity: int | None = None, **how: A
     """Reverse a movement; the piece of an issue that is in a machine stays issued."""
     with transaction.atomic():
         if entry.kind == MovementKind.ISSUE and entry.reverses_id is None:
+            lock_current(entry.item)
             lock_levels([entry])
             _refuse_fitted(entry, quantity)
         return reverse_booked(entry, quantity=quantity, **how)

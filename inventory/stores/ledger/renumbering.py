@@ -119,6 +119,18 @@ def legs_of(ways: Iterable[uuid.UUID]) -> QuerySet[StockEntry]:
     return legs.select_related("item", "storeroom", "piece").order_by("pk")
 
 
+def piece_now(piece: StockPiece, current: Item) -> StockPiece:
+    """The piece of chain that goes on for it under that number; itself where it was not moved."""
+    while piece.level.item_id != current.pk:
+        out = piece.entries.filter(kind=MovementKind.TRANSFER, change__lt=0, reverses__isnull=True)
+        arrivals = legs_of(out.values_list("transfer", flat=True)).filter(change__gt=0)
+        arrival = arrivals.exclude(item=piece.level.item_id).select_related("piece__level").last()
+        if arrival is None or arrival.piece is None:
+            return piece
+        piece = arrival.piece
+    return piece
+
+
 def _locked(levels: Sequence[StockLevel], item: Item, into: Item) -> dict[ShelfKey, LockedShelf]:
     """The shelves of both numbers wherever there is something of the one that goes or came."""
     shelves: dict[ShelfKey, LockedShelf] = {}

@@ -9,7 +9,7 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from inventory.facts import fact
-from inventory.models import MovementKind, StockEntry
+from inventory.models import Item, MovementKind, StockEntry, StockPiece
 from inventory.stores.ledger.booking import Batch, new_entry, write
 from inventory.stores.ledger.locking import lock_shelves
 from inventory.stores.ledger.movement import Booked, Movement, Who, checked
@@ -19,8 +19,10 @@ from inventory.stores.ledger.refusals import (
     LedgerRefusal,
     MoreThanLeft,
     NotReversible,
+    NumberMerged,
 )
-from inventory.stores.ledger.shelf import LockedShelf, shelf_key, shelves_of
+from inventory.stores.ledger.renumbering import lock_items, piece_now
+from inventory.stores.ledger.shelf import LockedShelf, shelf_key
 
 
 def reverse(
@@ -50,7 +52,22 @@ def reverse(
     if len({leg.item_id for leg in legs}) > 1:
         raise NotReversible(fact("movement_of_merge", movement=entry.pk), field="entry")
     with transaction.atomic():
-        return _reverse_legs(legs, how, quantity, now)
+        return _reverse_legs(legs, lock_current(entry.item), how, quantity, now)
+
+
+def lock_current(item: Item) -> Item:
+    """The item under whose number its stock lies: where it is merged, the one that goes on; then both are locked before any level.
+
+    A merge that comes after this has closed the shelf, and the movement is refused.
+    """
+    into = Item.objects.filter(merged_numbers=item).first()
+    if into is None:
+        return item
+    locked = lock_items([item, into])
+    current = locked.get(locked[item.pk].merged_into_id or item.pk)
+    if current is None:
+        raise NumberMerged(item)
+    return current
 
 
 def _legs_of(entry: StockEntry) -> list[StockEntry]:
@@ -74,11 +91,16 @@ def _check_reversible(entry: StockEntry, reason: str, quantity: int | None) -> N
         raise NotReversible(fact("count_reversed_whole", movement=entry.pk), field="quantity")
 
 
-def _reverse_legs(legs: Sequence[StockEntry], how: Movement, quantity: int | None, now: datetime) -> Booked:
-    shelves = shelves_of(legs)
-    named = {leg.piece_id for leg in legs if leg.piece_id is not None}
+def _reverse_legs(
+    legs: Sequence[StockEntry], current: Item, how: Movement, quantity: int | None, now: datetime
+) -> Booked:
+    """What was booked under a number that is merged since comes to the shelf, and from the pieces, that go on for it."""
+    keys = {leg: (current.pk, *shelf_key(leg)[1:]) for leg in legs}
+    pieces = {leg: leg.piece and piece_now(leg.piece, current) for leg in legs}
+    shelves = {keys[leg]: LockedShelf(current, leg.storeroom, leg.condition) for leg in legs}
+    named = {piece.pk for piece in pieces.values() if piece is not None}
     lock_shelves(shelves, adding=list(shelves), named_pieces=named)
-    shelf = shelves[shelf_key(legs[0])]
+    shelf = shelves[keys[legs[0]]]
     if known := _booked_before(legs, how, quantity):
         return Booked((known,), shelf.on_hand, shelf.reserved, is_replay=True)
     # Asked under the lock: another caller may have reversed the entry while this one waited for it.
@@ -91,7 +113,8 @@ def _reverse_legs(legs: Sequence[StockEntry], how: Movement, quantity: int | Non
     batch = Batch(now, shelves)
     for leg in legs:
         own = how if leg is legs[0] else replace(how, reference="")
-        batch.add(shelves[shelf_key(leg)], _reversing_entry(leg, shelves[shelf_key(leg)], own, wanted, now))
+        there = shelves[keys[leg]]
+        batch.add(there, _reversing_entry(leg, there, pieces[leg], own, wanted, now))
     write(batch)
     return Booked(tuple(batch.entries), shelf.on_hand, shelf.reserved)
 
@@ -118,13 +141,13 @@ def _booked_before(legs: Sequence[StockEntry], how: Movement, quantity: int | No
 
 
 def _reversing_entry(
-    leg: StockEntry, shelf: LockedShelf, how: Movement, quantity: int, now: datetime
+    leg: StockEntry, shelf: LockedShelf, own: StockPiece | None, how: Movement, quantity: int, now: datetime
 ) -> StockEntry:
     change = quantity if leg.change < 0 else -quantity
     if change > 0:
-        piece = shelf.put_back(quantity, leg.piece)
+        piece = shelf.put_back(quantity, own)
     else:
-        piece = shelf.take(quantity, piece=leg.piece, join=leg.piece_id is None)
+        piece = shelf.take(quantity, piece=own, join=own is None)
     opposite = replace(
         how,
         kind=leg.kind,

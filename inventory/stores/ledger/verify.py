@@ -10,6 +10,7 @@ from inventory.models import (
     CountTask,
     Item,
     Kit,
+    Merge,
     MergeLine,
     Reservation,
     ReservationState,
@@ -80,11 +81,14 @@ def _transfers(entries: QuerySet[Any]) -> Iterator[Fact]:
 
 
 def _reversals(entries: QuerySet[Any]) -> Iterator[Fact]:
-    """Reversals do the opposite of their entry, at the same place, and together no more than it did."""
+    """Reversals do the opposite of their entry, at the same place, and together no more than it did.
+
+    What was booked under a number that was merged then is reversed under the one that goes on.
+    """
     back = entries.filter(reverses__isnull=False)
     opposite = Q(change__lt=0, reverses__change__gt=0) | Q(change__gt=0, reverses__change__lt=0)
-    same = Q(
-        item=F("reverses__item"),
+    merged = Merge.objects.filter(item=OuterRef("reverses__item"), merged_at__lte=OuterRef("recorded_at"))
+    same = (Q(item=F("reverses__item")) | Exists(merged)) & Q(
         storeroom=F("reverses__storeroom"),
         condition=F("reverses__condition"),
         kind=F("reverses__kind"),

@@ -9,6 +9,7 @@ from drives.demand.demand_events import load_demand_events
 from drives.duplicates.doubts import MergeRefused
 from drives.duplicates.merging import merge
 from drives.duplicates.undoing import undo
+from drives.service_record.pieces_out import reverse_movement
 from drives.service_record.requests import record_request
 from inventory.models import (
     CountTask,
@@ -19,6 +20,7 @@ from inventory.models import (
     Reservation,
     StockEntry,
     StockLevel,
+    StockPiece,
     StockPolicy,
     SupplyOrder,
 )
@@ -300,15 +302,51 @@ def test_a_cut_piece_of_chain_is_not_put_back():
         undo(made, by="Ines Okafor", reason="wrong")
 
 
-def test_a_policy_set_since_is_kept():
+@pytest.mark.parametrize("has_other", [False, True])
+def test_a_policy_set_since_stays_and_the_old_number_has_its_own_again(has_other: bool):
     item, into = twins()
     main = make.StoreroomFactory()
     StockPolicy.objects.create(item=item, storeroom=main, reorder_point=1, order_up_to=2)
+    if has_other:
+        StockPolicy.objects.create(item=into, storeroom=main, reorder_point=1, order_up_to=4)
     made = merge(item, into, **INES)
-    StockPolicy.objects.update(reorder_point=0)
-    with pytest.raises(MergeRefused) as refused:
-        undo(made, by="Ines Okafor", reason="wrong")
-    assert refused.value.fact.values["obstacles"][0].code == "policy_set_since"
+    StockPolicy.objects.update(reorder_point=0, order_up_to=7)
+    done = undo(made, by="Ines Okafor", reason="wrong")
+    assert [one["code"] for one in done.left_with] == ["policy_set_since"]
+    levels = StockPolicy.objects.values_list("item__stock_number", "reorder_point", "order_up_to")
+    assert sorted(levels) == [("NEW-1", 0, 7), ("OLD-1", 1, 2)]
+
+
+def test_an_issue_of_a_merged_number_is_reversed_to_the_one_that_stays():
+    item, into = twins()
+    main = make.StoreroomFactory()
+    make.stock(item, main, 3)
+    mistake = movements.issue(item, main, 2, by=MARTA, work_order="WO-1").entry
+    made = merge(item, into, **INES)
+    back = reverse_movement(mistake, by=MARTA, reason="wrong shelf", quantity=1)
+    assert (back.entry.item, back.entry.change, back.entry.reverses) == (into, 1, mistake)
+    assert (on_hand(item), on_hand(into), back.balance_after) == (0, 2, 2)
+    assert list(StockEntry.objects.of_item(item).values_list("change", flat=True).order_by("pk")) == [3, -2, -1]
+    assert verify() == ()
+    done = undo(made, by="Ines Okafor", reason="wrong")
+    assert [(one["code"], one["values"]["change"]) for one in done.left_with] == [("reversed_since", 1)]
+    reverse_movement(mistake, by=MARTA, reason="wrong shelf")
+    assert (on_hand(item), on_hand(into)) == (2, 1)
+    assert verify() == ()
+
+
+def test_a_receipt_of_a_merged_number_is_reversed_from_the_stock_and_the_piece_that_went_on():
+    part = make.ChainFactory()
+    item, into, last = (make.ChainItemFactory(specification=part) for _ in range(3))
+    main = make.StoreroomFactory()
+    mistake = make.stock(item, main, 100).entry
+    make.stock(into, main, 300)
+    for one, other in ((item, into), (into, last)):
+        merge(one, other, **INES)
+    back = ledger.reverse(mistake, by=MARTA, reason="never came")
+    assert (back.entry.item, back.entry.piece.level.item, back.balance_after) == (last, last, 300)
+    assert StockPiece.objects.filter(links__gt=0).get().links == 300
+    assert verify() == ()
 
 
 def test_a_reservation_used_since_stays_and_is_named():
