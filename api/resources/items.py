@@ -18,6 +18,8 @@ from rest_framework.response import Response
 
 from api.answers.asked_parts import AskedFilterSet
 from api.answers.merges import merge_numbers
+from api.answers.run_downs import mark_run_down
+from api.edge.auth import caller_name
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
 from api.edge.filtering import IdsFilter, TruthFilter, WordsFilter
@@ -29,6 +31,7 @@ from api.models import Role
 from api.resources.booking import caller_of
 from api.resources.merges import MergeRequestSerializer, MergeSerializer, MergeViewSet
 from api.resources.movements import MovementFilter, MovementSerializer
+from api.resources.run_downs import RunDownReasonSerializer, RunDownSerializer
 from api.resources.specifications import SpecificationSerializer
 from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, shown_by
 from api.wire.attribute_filters import AttributeFilterSet
@@ -185,7 +188,7 @@ class ItemViewSet(KeyedRecordViewSet):
     record = ITEMS
     filterset_class = ItemFilter
     lookup_url_kwarg = "id"
-    action_roles: ClassVar = {"merge": (Role.MANAGER,)}
+    action_roles: ClassVar = {"merge": (Role.MANAGER,), "run_down": (Role.MANAGER,)}
     listings = {
         "movements": listing_of(MOVEMENTS, MovementFilter),
         "stock": listing_of(STOCK, StockFilter),
@@ -221,6 +224,21 @@ class ItemViewSet(KeyedRecordViewSet):
         shown = MergeSerializer(MergeViewSet.queryset.get(pk=made.pk)).data
         address = reverse("merge-detail", kwargs={"pk": made.pk})
         return Response(shown, status=status.HTTP_201_CREATED, headers={"Location": address})
+
+    @extend_schema(request=RunDownReasonSerializer, responses={201: RunDownSerializer})
+    @action(detail=True, methods=["post"], url_path="run-down")
+    @idempotent(required=True)
+    def run_down(self, request: Request, id: str) -> HttpResponseBase:
+        """Buy nothing more of this item and use up what lies there.
+
+        Refused for the only active item held that serves a vital or lifting drive, and for who does not see all plants.
+        """
+        values = self.read(RunDownReasonSerializer, request)
+        (mark,) = mark_run_down([self.get_object().pk], by=caller_name(request), **values)
+        address = reverse("run-down-detail", kwargs={"pk": mark.pk})
+        return Response(
+            RunDownSerializer(mark).data, status=status.HTTP_201_CREATED, headers={"Location": address}
+        )
 
     @extend_schema(responses=STOCK_ROWS)
     @action(detail=True)

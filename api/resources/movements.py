@@ -30,13 +30,14 @@ from api.wire.facts import FactSerializer
 from api.wire.records.movements import MOVEMENTS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
+from drives.service_record.blocked_items import refuse_blocked
 from drives.service_record.pieces_out import book_return, is_booked, reverse_movement
 from drives.service_record.reservation_override import may_override_reservation
 from drives.substitutes.fit_questions import open_questions
 from drives.substitutes.fitting_verdict import FittingVerdict, checked_verdict, record_issue, verdict_at
 from drives.substitutes.offers import available_substitutes
 from inventory.facts import Fact, fact
-from inventory.models import MovementKind, Reservation, ReservationState, StockEntry
+from inventory.models import Lifecycle, MovementKind, Reservation, ReservationState, StockEntry
 from inventory.stores import ledger
 from inventory.stores.counting.found_and_missing import FoundStock, book_found, book_not_there
 from inventory.stores.ledger import Movement
@@ -198,10 +199,12 @@ def with_no_reversals(entry: Any) -> None:
 
 
 def judged_issue(request: Request, movement: Movement, values: Mapping[str, Any]) -> FittingVerdict | None:
-    """The verdict of an issue to a position; what was booked before by its reference is not judged again."""
+    """The verdict of an issue to a position, or a refusal of what is blocked; what was booked before by its reference is not judged again."""
     position, quoted = values.get("position"), values.get("verdict") or ""
-    if movement.kind != MovementKind.ISSUE or not (position or quoted) or is_booked(movement):
+    is_asked = position or quoted or movement.item.lifecycle == Lifecycle.BLOCKED
+    if movement.kind != MovementKind.ISSUE or not is_asked or is_booked(movement):
         return None
+    refuse_blocked(movement)
     found = verdict_at(position, item=movement.item)
     with verdict_refusals(request):
         return checked_verdict(found, quoted=quoted, reason=movement.reason, field="reason")

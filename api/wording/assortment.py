@@ -14,6 +14,7 @@ SENTENCES: dict[str, Sentence] = {
         "An item is one for all plants: ask a manager who sees all of them and all storerooms."
     ),
     "run_down_reason_missing": _("Give a reason of at most {most} characters."),
+    "blocked_without_reason": _("{item} is blocked: say in reason why it is issued all the same."),
     "run_down_only_cover": _(
         "{item} is the only active item held that serves {position}, a vital or lifting drive: keep it, or hold another one first."
     ),

@@ -25,7 +25,7 @@ from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.models import Item, PartKind, Specification
+from inventory.models import Item, Lifecycle, PartKind, Specification
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def line_substitutes(items: Sequence[Item], job: WorkOrder) -> dict[int, list[It
         wanted |= like_parts(item.specification)
     # Of the specifications alone, so that each case finds its rows by its index.
     specifications = Specification.objects.filter(wanted).order_by()
-    wanted_items = Item.objects.not_merged().filter(specification__in=specifications)
+    wanted_items = Item.objects.exclude(lifecycle=Lifecycle.BLOCKED).filter(specification__in=specifications)
     known = list(wanted_items.with_specification().order_by("stock_number"))
     found = {item.pk: _like(item, known) for item in parts}
     if lines:

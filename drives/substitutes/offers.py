@@ -46,7 +46,7 @@ from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.models import Item, MachineShop, PartKind, Storeroom
+from inventory.models import Item, Lifecycle, MachineShop, PartKind, Storeroom
 from inventory.plumbing.joint_statement import Parameters, answers
 from inventory.stores.logistics import Logistics, hours_question
 from inventory.stores.open_orders import OpenOrder, orders_of, orders_question
@@ -73,7 +73,9 @@ class Offer:
 
     @property
     def is_usable(self) -> bool:
-        return self.candidate.verdict.grade is not Grade.UNFIT
+        """A blocked item is shown in its place, and never put forward."""
+        is_blocked = self.candidate.item.lifecycle == Lifecycle.BLOCKED
+        return self.candidate.verdict.grade is not Grade.UNFIT and not is_blocked
 
 
 @dataclass(frozen=True)
@@ -342,7 +344,9 @@ def _ranked(
         required=listing.required,
         offers=tuple(by_ready if wanted.ordering == "ready" else by_grade),
         best_by_grade=next((offer for offer in by_grade if offer.is_usable and not lifts), None),
-        best_by_ready=next((offer for offer in by_ready if offer.ready.minutes is not None), None),
+        best_by_ready=next(
+            (offer for offer in by_ready if offer.is_usable and offer.ready.minutes is not None), None
+        ),
         notes=place.notes if place else (),
         place=place,
         left_out=found.not_judged(rows, best_class=last_class),

@@ -10,7 +10,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.facts import Fact, fact
-from inventory.models import Item, StockLevel, StockPolicy, Storeroom, Unit
+from inventory.models import Item, Lifecycle, StockLevel, StockPolicy, Storeroom, Unit
 from inventory.models.access_scope import current_scope
 from inventory.planning.common_stock import CommonStock, PolicyGroup, load_common_stock, policy_groups
 from inventory.planning.policy_inputs import ItemStoreroom
@@ -181,6 +181,8 @@ def _line(pool: PolicyGroup, known: _Stock) -> ReorderLine | None:
             return None
     elif with_lent > policy.reorder_point:
         action, quantity = WAIT, 0
+    elif all(one.item.lifecycle != Lifecycle.ACTIVE for one in pool.policies):
+        return None  # It is used up: nothing more is bought.
     else:
         action, quantity = ORDER, ceil((policy.order_up_to - with_lent) / links) * links
     cost = policy.item.unit_cost

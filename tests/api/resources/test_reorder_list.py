@@ -1,5 +1,6 @@
 import csv
 import io
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -10,6 +11,7 @@ from rest_framework.test import APIClient
 
 from inventory.models import Item, StockPolicy
 from tests import factories as make
+from tests import movements
 from tests.api.records import errors, names
 from tests.conftest import ClientFor
 from tests.jobs import run_queued_jobs
@@ -43,13 +45,17 @@ def test_without_a_price_the_cost_is_null(as_viewer: APIClient) -> None:
 
 
 def test_notes_have_codes_and_values_and_sentences(as_viewer: APIClient) -> None:
-    kept("SPR-1", lifecycle="run_down")
+    item, room = kept("SPR-1"), make.StoreroomFactory()
+    make.stock(item, room, 4)
+    movements.issue(
+        item, room, 3, work_order="WO-1", expected_back_on=date(2020, 1, 1), by="Marta", occurred_at=make.MORNING
+    )
     row = as_viewer.get(PATH).json()["results"][0]
-    text = "SPR-1 is run down: see its recommendation before you buy."
+    text = "Lent out and overdue: 3. Ask for them before you order."
     assert row["notes"] == [
         {
-            "code": "lifecycle_ends",
-            "values": {"stock_number": "SPR-1", "lifecycle": "run_down"},
+            "code": "return_overdue",
+            "values": {"pieces": 3},
             "explanation": text,
         }
     ]

@@ -264,9 +264,19 @@ def test_chain_is_brought_over_in_whole_jobs(room: Storeroom) -> None:
     assert (line.action, line.quantity, line.stock.inventory_position) == ("transfer", 200, 300)
 
 
-def test_a_part_that_is_run_down_says_so(room: Storeroom) -> None:
-    kept(make.ItemFactory(stock_number="SPR-9", lifecycle="run_down"), room)
-    assert the_line().notes == (fact("lifecycle_ends", stock_number="SPR-9", lifecycle="run_down"),)
+@pytest.mark.parametrize("lifecycle", ["run_down", "blocked"])
+def test_what_ends_is_not_ordered(room: Storeroom, lifecycle: str) -> None:
+    kept(make.ItemFactory(lifecycle=lifecycle), room)
+    assert list(reorder_lines(today=TODAY)) == []
+
+
+def test_what_ends_is_ordered_where_another_number_of_the_part_goes_on(
+    room: Storeroom, sprocket: Item, twin: Item
+) -> None:
+    kept(twin, room)
+    Item.objects.filter(pk=sprocket.pk).update(lifecycle="run_down")
+    found = fact("lifecycle_ends", stock_number=sprocket.stock_number, lifecycle="run_down")
+    assert (the_line().action, found in the_line().notes) == ("order", True)
 
 
 def test_it_can_be_limited_to_one_storeroom(room: Storeroom, sprocket: Item) -> None:
