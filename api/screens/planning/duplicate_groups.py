@@ -81,8 +81,8 @@ class ShownGroup:
         return best.item.pk
 
     @property
-    def needs_engineer(self) -> bool:
-        return self.group.likeness != Likeness.EQUAL
+    def is_equal(self) -> bool:
+        return self.group.likeness == Likeness.EQUAL
 
     @property
     def more_on_hand(self) -> int:

@@ -1,29 +1,25 @@
 """Duplicates: groups by money, the merge of a group, and the way back from each merge."""
 
 from dataclasses import dataclass, replace
-from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
-from rest_framework.exceptions import PermissionDenied as OutsideScope
 
 from api.answers.merges import merge_numbers, undo_merge
 from api.edge.auth import caller_name
 from api.edge.scope import visible_to_caller
+from api.screens.acts import ActRefused, SentForm, carry_out, number_of
 from api.screens.planning.duplicate_groups import PAGE_SIZE, shown_groups, totals_of, visible_groups
 from api.screens.planning.planning_tags import may_decide_of
-from api.wording.sentences import sentence, stored_sentences
+from api.wording.sentences import stored_sentences
 from drives.duplicates.groups import target_fill_rate
-from inventory.facts import Refusal
 from inventory.models import DuplicateGroup, Item, Likeness, Merge
 from inventory.planning.terms import load_terms
 
@@ -60,87 +56,50 @@ class DuplicateFilters:
         ]
 
 
-@dataclass(frozen=True)
-class MergeAttempt:
-    """What was sent for a group or a merge, and why nothing was done."""
-
-    group: int = 0
-    merge: int = 0
-    stays: int = 0
-    reason: str = ""
-    approved_by: str = ""
-    approval_reason: str = ""
-    fault: str = ""
-
-
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def duplicates(request: HttpRequest) -> HttpResponse:
-    attempt = MergeAttempt()
-    if request.method == "POST":
-        if not may_decide_of(request):
-            raise PermissionDenied
-        attempt = act(request, request.POST)
-        if not attempt.fault:
-            return redirect(reverse("screens:duplicates") + "#merges")
-    return render(request, "planning/duplicates.html", context_of(request, attempt))
+    sent = carry_out(request, act, is_allowed=may_decide_of(request))
+    if sent.is_done:
+        return redirect(reverse("screens:duplicates") + "#merges")
+    return render(request, "planning/duplicates.html", context_of(request, sent))
 
 
-def act(request: HttpRequest, form: QueryDict) -> MergeAttempt:
-    ids: dict[str, Any] = {name: number_of(form.get(name, "")) for name in ("group", "merge", "stays")}
-    said: dict[str, Any] = {
-        name: form.get(name, "").strip() for name in ("reason", "approved_by", "approval_reason")
-    }
-    attempt = MergeAttempt(**ids, **said)
-    try:
-        with transaction.atomic():
-            if attempt.merge:
-                undo_one(request, attempt)
-            else:
-                merge_group(request, attempt, [number_of(one) for one in form.getlist("goes")])
-    except Refusal as refused:
-        return replace(attempt, fault=sentence(refused.fact))
-    except OutsideScope as outside:
-        return replace(attempt, fault=str(outside.detail))
-    except LookupError as missing:
-        return replace(attempt, fault=str(missing.args[0]))
-    return attempt
+def act(request: HttpRequest, form: QueryDict) -> str:
+    return undo_one(request, form) if form.get("merge") else merge_group(request, form)
 
 
-def merge_group(request: HttpRequest, attempt: MergeAttempt, goes: list[int]) -> None:
+def merge_group(request: HttpRequest, form: QueryDict) -> str:
     """Every chosen number into the one that stays, or none."""
-    group = visible_to_caller(DuplicateGroup.objects.all()).filter(pk=attempt.group).first()
+    groups = visible_to_caller(DuplicateGroup.objects.all())
+    group = groups.filter(pk=number_of(form.get("group", ""))).first()
     if group is None:
-        raise LookupError(_("This group has changed since: choose again."))
+        raise ActRefused(_("This group has changed since: choose again."))
     members = {one.pk: one for one in Item.objects.filter(duplicate_member__group=group)}
-    chosen = [members[pk] for pk in goes if pk in members and pk != attempt.stays]
-    if attempt.stays not in members:
-        raise LookupError(_("Choose the number that stays."))
+    stays = members.get(number_of(form.get("stays", "")))
+    if stays is None:
+        raise ActRefused(_("Choose the number that stays."))
+    goes = (number_of(text) for text in form.getlist("goes"))
+    chosen = [members[pk] for pk in goes if pk in members and pk != stays.pk]
     if not chosen:
-        raise LookupError(_("Choose at least one number to merge into it."))
+        raise ActRefused(_("Choose at least one number to merge into it."))
+    said = {name: form.get(name, "").strip() for name in ("reason", "approved_by", "approval_reason")}
     for item in chosen:
-        merge_numbers(
-            item,
-            members[attempt.stays],
-            by=caller_name(request),
-            reason=attempt.reason,
-            approved_by=attempt.approved_by,
-            approval_reason=attempt.approval_reason,
-        )
+        merge_numbers(item, stays, by=caller_name(request), **said)
+    names = ", ".join(item.stock_number for item in chosen)
+    return _("{items} merged into {into}.").format(items=names, into=stays.stock_number)
 
 
-def undo_one(request: HttpRequest, attempt: MergeAttempt) -> None:
-    made = visible_to_caller(Merge.objects.select_related("item", "into")).filter(pk=attempt.merge).first()
+def undo_one(request: HttpRequest, form: QueryDict) -> str:
+    merges = visible_to_caller(Merge.objects.select_related("item", "into"))
+    made = merges.filter(pk=number_of(form.get("merge", ""))).first()
     if made is None:
-        raise LookupError(_("There is no such merge."))
-    undo_merge(made, by=caller_name(request), reason=attempt.reason)
+        raise ActRefused(_("There is no such merge."))
+    undo_merge(made, by=caller_name(request), reason=form.get("reason", ""))
+    return _("{item} has its own stock again.").format(item=made.item.stock_number)
 
 
-def number_of(text: str) -> int:
-    return int(text) if text.isascii() and text.isdigit() and len(text) <= 18 else 0
-
-
-def context_of(request: HttpRequest, attempt: MergeAttempt) -> dict[str, object]:
+def context_of(request: HttpRequest, sent: SentForm) -> dict[str, object]:
     likeness, page = request.GET.get("likeness", ""), request.GET.get("page", "")[:LONGEST_PAGE]
     filters = DuplicateFilters(likeness if likeness in LIKENESSES else "", max(number_of(page), 1))
     groups = visible_groups(filters.likeness)
@@ -158,7 +117,7 @@ def context_of(request: HttpRequest, attempt: MergeAttempt) -> dict[str, object]
         "groups": shown_groups(groups.filter(pk__in=[one.pk for one in shown]).order_by("-worth", "id")),
         "merges": [(one, stored_sentences(one.doubts), stored_sentences(one.left_with)) for one in merges],
         "may_decide": may_decide_of(request),
-        "attempt": attempt,
+        "sent": sent,
         "found_at": newest and newest.found_at,
         "likenesses": LIKENESSES,
         "open_names": OPEN_THINGS,

@@ -6,15 +6,16 @@ from urllib.parse import urlencode
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext_lazy as _
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods
 
 from api.answers.assortment import ORPHANS
+from api.screens.acts import carry_out, number_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
-from api.screens.planning.variety import PAGE_SIZE, number_of
+from api.screens.planning.planning_tags import may_decide_of
+from api.screens.planning.variety import PAGE_SIZE, act, context_of_marks
 from drives.assortment.orphans import OrphanAdvice
-from drives.assortment.running_down import LONGEST_REASON
 
 LISTS = {"orphans": _("Orphans"), "insurance": _("To keep"), "holes": _("Holes")}
 ADVICE = {
@@ -45,13 +46,16 @@ class OrphanFilters:
         return self.show == "holes"
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def orphans(request: HttpRequest) -> HttpResponse:
+    sent = carry_out(request, act, is_allowed=may_decide_of(request))
+    if sent.is_done:
+        return redirect(f"{request.get_full_path()}#run-downs")
     show = request.GET.get("show", "")
     filters = OrphanFilters(show if show in LISTS else "orphans", number_of(request.GET.get("page", "")) or 1)
     calculated = calculated_page(request, ORPHANS, {})
-    context = {**context_of(calculated), "filters": filters, "longest_reason": LONGEST_REASON}
+    context = {**context_of(calculated), **context_of_marks(sent), "filters": filters}
     if calculated.found is not None:
         found = calculated.found
         page = Paginator(getattr(found, filters.show), PAGE_SIZE).get_page(filters.page)

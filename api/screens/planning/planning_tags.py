@@ -1,14 +1,17 @@
 """Template tags of stock planning: the tabs of its pages, and who may decide."""
 
+import uuid
 from collections.abc import Mapping
 from typing import Any
 
 from django import template
 from django.http import HttpRequest
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from api.edge.auth import roles_of
 from api.models import Role
+from api.screens.acts import SentForm
 
 register = template.Library()
 PAGES = (
@@ -36,8 +39,20 @@ def word_of(value: str, words: Mapping[str, Any]) -> str:
 
 @register.simple_tag
 def if_same(one: object, other: object) -> bool:
-    """Ids are compared here: a template compares no figures."""
-    return one == other
+    """Ids are compared here, typed or not: a template compares no figures."""
+    return str(one) == str(other)
+
+
+@register.simple_tag
+def act_key() -> str:
+    """So that a form that is sent twice is carried out once."""
+    return format_html('<input type="hidden" name="key" value="{}">', uuid.uuid4())
+
+
+@register.simple_tag
+def is_chosen(sent: SentForm, is_sent: bool, name: str, value: object, is_proposed: bool) -> bool:
+    """As it was sent; as proposed in a form that was not."""
+    return str(value) in sent.form.getlist(name) if is_sent else is_proposed
 
 
 def may_decide_of(request: HttpRequest) -> bool:

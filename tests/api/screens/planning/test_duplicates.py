@@ -89,8 +89,12 @@ def test_a_manager_merges_a_group_and_undoes_it_from_its_line(
 
 
 def test_what_stands_in_the_way_is_said_where_it_was_sent(pair: tuple[Item, Item], manager: Client) -> None:
-    text = plain(text_of(manager.post(PATH, form(pair, reason=" "))))
-    assert "Say why the two numbers are one part" in text
+    sent = form(pair, reason=" ", stays=pair[0].pk, goes=[pair[1].pk], approved_by="Tomasz Wilk")
+    page = text_of(manager.post(PATH, sent))
+    assert "Say why the two numbers are one part" in plain(page)
+    chosen = re.findall(r'name="(stays|goes)" value="(\d+)" checked', page)
+    assert chosen == [("stays", str(pair[0].pk)), ("goes", str(pair[1].pk))]
+    assert 'value="Tomasz Wilk"' in page
     assert not Merge.objects.exists()
 
 

@@ -55,7 +55,9 @@ def test_items_are_run_down_with_name_and_reason_and_it_is_undone(chief):
     bored, *_ = three_bores_and_one_bushed()
     get_calculated(chief, ADDRESS)
     body = {"item": [one.pk for one in bored], "group": bored[0].pk, "reason": "One bushed item serves."}
-    assert chief.post(ADDRESS, body).status_code == 302
+    body["key"] = "shown-once"
+    assert [chief.post(ADDRESS, body).status_code for _ in range(2)] == [302, 302]
+    assert "This was done already." in text_of(chief.get(ADDRESS))
     assert lifecycles(bored) == ["run_down"] * 3
     marks = list(RunDown.objects.order_by("pk"))
     assert {(one.reason, one.marked_by_name) for one in marks} == {
