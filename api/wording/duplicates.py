@@ -32,8 +32,8 @@ REFUSALS: dict[str, Sentence] = {
     ),
     "merge_into_replaced_item": _("{into} is replaced by {item}: merge {into} into {item} instead."),
     "merge_needs_engineer": _(
-        "Ask an engineer before {item} and {into} are merged. {doubts:sentences} Give the engineer's name in approved_by, "
-        "and the answer in approval_reason."
+        "Ask an engineer before {item} and {into} are merged. {doubts:sentences} Give the engineer's name (approved_by) "
+        "and the answer (approval_reason)."
     ),
     "undo_reason_missing": _("Say why the merge is undone: give reason."),
     "merge_undone_already": _("{undone_by} has undone this merge already."),
@@ -45,6 +45,9 @@ REFUSALS: dict[str, Sentence] = {
 DOUBTS: dict[str, Sentence] = {
     "not_alike": _("{offered} in place of {required}: {grade:words}. {because:sentences}"),
     "attribute_not_alike": _("{attribute:Words}: {required} required, {offered} offered."),
+    "hardened_in_words": _(
+        "The description of {item} says hardened teeth, its record does not: look at the part, and complete the record."
+    ),
     "merge_of_unread_item": _("Too little of {item} is recorded to compare it: look at the parts."),
     "drops_in_alone": counted(
         ngettext_lazy(

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Q
 
 from drives.models import Cover, Installation, Plant, Position
-from inventory.catalogue.likeness import is_readable, likeness_of
+from inventory.catalogue.likeness import is_readable, likeness_of, likeness_of_items
 from inventory.catalogue.plant_practice import current_practice
 from inventory.facts import Fact, Refusal, fact
 from inventory.interchange.vocabulary import Grade
@@ -86,9 +86,8 @@ def _unlike(item: Item, into: Item) -> tuple[Fact, ...]:
     for record, owner in ((one, item), (other, into)):
         if record is None or not is_readable(record):
             return (fact("merge_of_unread_item", item=owner.stock_number),)
-    assert one is not None
-    assert other is not None
-    return likeness_of(one, other, current_practice()).as_facts(item.stock_number, into.stock_number)
+    found = likeness_of_items(item, into, current_practice())
+    return found.as_facts(item.stock_number, into.stock_number)
 
 
 def _other_positions(item: Item, into: Item) -> tuple[Fact, ...]:

@@ -11,7 +11,7 @@ from typing import Any
 from rapidfuzz import fuzz
 
 from inventory.catalogue.core_values import attributes_of
-from inventory.catalogue.likeness import PairVerdict, is_readable, likeness_of
+from inventory.catalogue.likeness import PairVerdict, is_readable, likeness_of_items
 from inventory.catalogue.plant_practice import current_practice
 from inventory.facts import Fact
 from inventory.interchange.thresholds import Practice
@@ -175,7 +175,7 @@ def _verdict_of(first: Item, second: Item, practice: Practice) -> PairVerdict:
     assert other is not None
     if one.kind == PartKind.SPROCKET and _designs_differ(one, other):
         return DIFFERENT_DESIGNS
-    return likeness_of(one, other, practice)
+    return likeness_of_items(first, second, practice)
 
 
 def _designs_differ(one: Specification, other: Specification) -> bool:

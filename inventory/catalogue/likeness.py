@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from inventory.catalogue.core_values import attributes_of, engagement_of
 from inventory.catalogue.like_parts import SIZES, WORDS, is_described, is_like
+from inventory.descriptions.reader import read_description
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import requirement_of
@@ -12,7 +13,7 @@ from inventory.interchange.requirement import Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import BoreType, Grade, Outcome
-from inventory.models import PartKind, Specification
+from inventory.models import Item, PartKind, Specification
 
 BUSHED = frozenset({BoreType.TAPERED, BoreType.QD})
 
@@ -60,6 +61,31 @@ def is_readable(record: Specification) -> bool:
     if record.bore_type == BoreType.HEX:
         return record.hex_across_flats_mm is not None
     return bool(record.bore_type) and record.bore_mm is not None
+
+
+def likeness_of_items(first: Item, second: Item, practice: Practice) -> PairVerdict:
+    """Of items with readable records of one kind: where the records are silent on hardened teeth, the words may say it."""
+    one, other = first.specification, second.specification
+    assert one is not None
+    assert other is not None
+    found = likeness_of(one, other, practice)
+    if not found.is_equal:
+        return found
+    if _is_hardened_in_words(first, other):
+        because = (fact("hardened_in_words", item=first.stock_number),)
+        return PairVerdict(Grade.NEEDS_REVIEW, found.back, because, found.back_because)
+    if _is_hardened_in_words(second, one):
+        because = (fact("hardened_in_words", item=second.stock_number),)
+        return PairVerdict(found.there, Grade.NEEDS_REVIEW, found.there_because, because)
+    return found
+
+
+def _is_hardened_in_words(item: Item, other: Specification) -> bool:
+    own = item.specification
+    if own is None or own.hardened_teeth is not None or other.hardened_teeth is not False:
+        return False
+    said = read_description(item.description).attributes.get("hardened_teeth")
+    return said is not None and said.value is True
 
 
 def likeness_of(first: Specification, second: Specification, practice: Practice) -> PairVerdict:

@@ -1,5 +1,6 @@
 """A small plant with recommendations to decide and all their evidence."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -24,7 +25,10 @@ from tests.factories import (
 )
 from tests.jobs import run_queued_jobs
 
-CALCULATED = ("/planning/exposure/", "/planning/budget/?budget=1000", "/planning/backtest/")
+CALCULATED = (
+    *("/planning/exposure/", "/planning/budget/?budget=1000", "/planning/backtest/"),
+    *("/planning/variety/", "/planning/orphans/"),
+)
 YEARS = range(2016, 2026)
 TAG = "STEEP-EL1-D1-DRV"
 TODAY = {
@@ -60,6 +64,9 @@ class PlanningPlant:
             "/planning/reorder/",
             "/planning/duplicates/",
             "/planning/duplicates/?likeness=near&page=7",
+            "/planning/variety/",
+            "/planning/orphans/",
+            "/planning/orphans/?show=holes",
             "/planning/backtest/",
             "/planning/backtest/?storeroom=NOWHERE",
             "/imports/",
@@ -105,13 +112,13 @@ def planning_plant() -> PlanningPlant:
     return PlanningPlant(plant.session, to_decide, plant)
 
 
-def calculate(session: str) -> None:
+def calculate(session: str, addresses: Sequence[str] = CALCULATED) -> None:
     """So that the pages show answers, and not that they are being calculated."""
     client = Client()
     client.cookies[settings.SESSION_COOKIE_NAME] = session
-    for address in CALCULATED:
+    for address in addresses:
         assert client.get(address).status_code == 200
-    assert run_queued_jobs() == len(CALCULATED)
+    assert run_queued_jobs() == len(addresses)
 
 
 def _evidence() -> dict[str, object]:

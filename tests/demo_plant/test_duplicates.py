@@ -41,6 +41,12 @@ def test_every_twin_is_found() -> None:
     assert sum(found[number] == Likeness.EQUAL for number in twins) >= 90
 
 
+def test_no_other_pair_is_called_equal() -> None:
+    equal = DuplicateGroup.objects.filter(likeness=Likeness.EQUAL).prefetch_related("members__item")
+    numbers = [{one.item.stock_number for one in group.members.all()} for group in equal]
+    assert [group for group in numbers if not any(number.startswith(("S-", "LW-")) for number in group)] == []
+
+
 def test_duplicates_worth_merging_ends_on_a_page(client: Client) -> None:
     assert "kept under another number too. See duplicates" in words(client, f"/items/{STAYS}/")
     group = DuplicateGroup.objects.get(members__item__stock_number=STAYS)

@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from api.answers.assortment import MOST_MINUTES, VARIETY, variety_parameters
@@ -19,10 +20,17 @@ from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.planning_tags import may_decide_of
 from api.wording.labels import GRADES
 from drives.assortment.running_down import LONGEST_REASON
+from drives.assortment.variety import VarietyGroup
 from drives.demand.cover import GRADES_KEPT
+from inventory.interchange.vocabulary import BoreType
 from inventory.models import Item, RunDown
 
 PAGE_SIZE = 20
+GENERAL_BORES = {
+    BoreType.PLAIN.value: gettext_lazy("pilot-bored"),
+    BoreType.TAPERED.value: gettext_lazy("for a bush"),
+    BoreType.QD.value: gettext_lazy("for a bush"),
+}
 MARKS_SHOWN = 20
 
 
@@ -30,6 +38,7 @@ MARKS_SHOWN = 20
 class VarietyFilters:
     worst_grade: str = ""
     most_minutes: str = ""
+    general: str = ""
     page: int = 1
 
     def address(self, **changes: object) -> str:
@@ -53,12 +62,19 @@ def variety(request: HttpRequest) -> HttpResponse:
     calculated = calculated_page(request, VARIETY, variety_parameters(filters.worst_grade, minutes))
     context = {**context_of(calculated), **context_of_marks(sent), "filters": filters}
     if calculated.found is not None:
-        page = Paginator(calculated.found.groups, PAGE_SIZE).get_page(filters.page)
+        groups = [one for one in calculated.found.groups if not filters.general or generalises(one)]
+        page = Paginator(groups, PAGE_SIZE).get_page(filters.page)
         active = still_active(one.item_id for group in page for one in group.leave)
         context |= {
             "page": page,
+            "general_bores": GENERAL_BORES,
             "groups": [
-                (group, [(one, one.item_id in active) for one in group.leave], group.leave[0].item_id)
+                (
+                    group,
+                    [(one, one.item_id in active) for one in group.leave],
+                    group.leave[0].item_id,
+                    sum(one.pieces for one in group.leave),
+                )
                 for group in page
             ],
         }
@@ -68,6 +84,11 @@ def variety(request: HttpRequest) -> HttpResponse:
 def context_of_marks(sent: SentForm) -> dict[str, object]:
     marks = RunDown.objects.select_related("item")[:MARKS_SHOWN]
     return {"sent": sent, "marks": marks, "longest_reason": LONGEST_REASON}
+
+
+def generalises(group: VarietyGroup) -> bool:
+    """Items for many shafts in place of several."""
+    return len(group.leave) > 1 and any(one.bore_type in GENERAL_BORES for one in group.keep)
 
 
 def still_active(items: Iterable[int]) -> set[int]:
@@ -81,7 +102,9 @@ def filters_of(query: QueryDict) -> VarietyFilters:
     known = grade in [one.value for one in GRADES_KEPT]
     given = minutes == "0" or 0 < number_of(minutes) <= MOST_MINUTES
     page = number_of(query.get("page", "")) or 1
-    return VarietyFilters(grade if known else "", minutes if given else "", page)
+    return VarietyFilters(
+        grade if known else "", minutes if given else "", "1" if query.get("general") == "1" else "", page
+    )
 
 
 def act(request: HttpRequest, form: QueryDict) -> str:

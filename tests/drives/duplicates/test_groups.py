@@ -7,6 +7,7 @@ import pytest
 from django.utils import timezone
 from scipy import stats
 
+from drives.duplicates.doubts import MergeRefused
 from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
 from inventory.models import DuplicateGroup, DuplicateShelf, Item
@@ -48,6 +49,19 @@ def test_a_size_written_to_two_decimals_is_the_same_size():
     inch = Decimal("25.4") * 7 / 8
     item("A-1", bore_mm=inch), item("A-2", bore_mm=Decimal("22.23"))
     assert groups() == [("equal", ["A-1", "A-2"])]
+
+
+def test_hardened_teeth_that_only_the_words_say_are_no_equal_part():
+    silent = item("A-1", hardened_teeth=None)
+    item("A-2", hardened_teeth=False)
+    assert groups() == [("equal", ["A-1", "A-2"])]
+    Item.objects.filter(pk=silent.pk).update(description="SPKT 08B17H 25MM KW8")
+    assert groups() == [("near", ["A-1", "A-2"])]
+    (difference,) = DuplicateGroup.objects.get().differences
+    assert difference["values"]["because"][0]["code"] == "hardened_in_words"
+    with pytest.raises(MergeRefused) as refused:
+        merge(silent, Item.objects.get(stock_number="A-2"), by="Ines Okafor", reason="one part")
+    assert refused.value.fact.code == "merge_needs_engineer"
 
 
 def test_what_drops_in_one_way_only_is_nearly_equal_and_says_which_way():
