@@ -112,11 +112,13 @@ def _bring_back_stock(
 
 def _reversed_since(merge: Merge) -> Iterator[Fact]:
     """Movements from before the merge that were reversed after it: the pieces are those of the other number."""
-    rows = StockEntry.objects.filter(item=merge.into, reverses__item=merge.item).order_by("storeroom__code")
-    rows = rows.filter(recorded_at__gte=merge.merged_at).values_list("storeroom__code")
+    entries = StockEntry.objects.filter(item=merge.into, reverses__item=merge.item)
+    rooms = (
+        entries.filter(recorded_at__gte=merge.merged_at).order_by("storeroom__code").values("storeroom__code")
+    )
     names = {"item": merge.item.stock_number, "into": merge.into.stock_number}
-    for code, change in rows.annotate(change=Sum("change")):
-        yield fact("reversed_since", **names, storeroom=code, change=change)
+    for row in rooms.annotate(total=Sum("change")):
+        yield fact("reversed_since", **names, storeroom=row["storeroom__code"], change=row["total"])
 
 
 def _bring_back_policies(merge: Merge, lines: Sequence[MergeLine]) -> Iterator[Fact]:

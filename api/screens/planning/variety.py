@@ -110,8 +110,8 @@ def filters_of(query: QueryDict) -> VarietyFilters:
 def act(request: HttpRequest, form: QueryDict) -> str:
     """Mark the chosen items, or take one mark back."""
     by, reason = caller_name(request), form.get("reason", "")
-    if form.get("mark"):
-        undone = undo_mark(number_of(form["mark"]), by=by, reason=reason)
+    if mark := form.get("mark"):
+        undone = undo_mark(number_of(mark), by=by, reason=reason)
         return _("{item} is active again.").format(item=undone.item.stock_number)
     marks = mark_run_down([number_of(text) for text in form.getlist("item")], by=by, reason=reason)
     names = ", ".join(mark.item.stock_number for mark in marks)

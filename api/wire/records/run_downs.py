@@ -15,9 +15,7 @@ RUN_DOWNS = declare(
         is_read_only=True,
         log_key="item pk",
         scope=EVERYBODY,
-        fields=(
-            "id item reason marked_at marked_by=marked_by_name undone_at undone_by undone_reason"
-        ),
+        fields=("id item reason marked_at marked_by=marked_by_name undone_at undone_by undone_reason"),
         or_null="undone_reason",
         members={"undone_by": OptionalTextField(source="undone_by_name", read_only=True)},
         write_roles=(Role.MANAGER,),

@@ -113,7 +113,7 @@ def bring_back_number(
     return tuple(obstacles)
 
 
-def legs_of(ways: Iterable[uuid.UUID]) -> QuerySet[StockEntry]:
+def legs_of(ways: Iterable[uuid.UUID | None]) -> QuerySet[StockEntry]:
     """The legs of pairs, the leg out first."""
     legs = StockEntry.objects.filter(transfer__in=list(ways), reverses__isnull=True)
     return legs.select_related("item", "storeroom", "piece").order_by("pk")

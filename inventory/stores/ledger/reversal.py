@@ -144,10 +144,10 @@ def _reversing_entry(
     leg: StockEntry, shelf: LockedShelf, own: StockPiece | None, how: Movement, quantity: int, now: datetime
 ) -> StockEntry:
     change = quantity if leg.change < 0 else -quantity
-    if change > 0:
-        piece = shelf.put_back(quantity, own)
-    else:
-        piece = shelf.take(quantity, piece=own, join=own is None)
+    is_put_back = change > 0
+    piece = (
+        shelf.put_back(quantity, own) if is_put_back else shelf.take(quantity, piece=own, join=own is None)
+    )
     opposite = replace(
         how,
         kind=leg.kind,

@@ -48,7 +48,13 @@ def test_notes_have_codes_and_values_and_sentences(as_viewer: APIClient) -> None
     item, room = kept("SPR-1"), make.StoreroomFactory()
     make.stock(item, room, 4)
     movements.issue(
-        item, room, 3, work_order="WO-1", expected_back_on=date(2020, 1, 1), by="Marta", occurred_at=make.MORNING
+        item,
+        room,
+        3,
+        work_order="WO-1",
+        expected_back_on=date(2020, 1, 1),
+        by="Marta",
+        occurred_at=make.MORNING,
     )
     row = as_viewer.get(PATH).json()["results"][0]
     text = "Lent out and overdue: 3. Ask for them before you order."

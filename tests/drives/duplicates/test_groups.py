@@ -55,7 +55,7 @@ def test_hardened_teeth_that_only_the_words_say_are_no_equal_part():
     silent = item("A-1", hardened_teeth=None)
     item("A-2", hardened_teeth=False)
     assert groups() == [("equal", ["A-1", "A-2"])]
-    Item.objects.filter(pk=silent.pk).update(description="SPKT 08B17H 25MM KW8")
+    Item.objects.filter(pk=silent.pk).update(description="SPROCKET 08B-1 17T BORE 25MM KW 8 C45 HT")
     assert groups() == [("near", ["A-1", "A-2"])]
     (difference,) = DuplicateGroup.objects.get().differences
     assert difference["values"]["because"][0]["code"] == "hardened_in_words"

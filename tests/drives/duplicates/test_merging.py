@@ -326,7 +326,11 @@ def test_an_issue_of_a_merged_number_is_reversed_to_the_one_that_stays():
     back = reverse_movement(mistake, by=MARTA, reason="wrong shelf", quantity=1)
     assert (back.entry.item, back.entry.change, back.entry.reverses) == (into, 1, mistake)
     assert (on_hand(item), on_hand(into), back.balance_after) == (0, 2, 2)
-    assert list(StockEntry.objects.of_item(item).values_list("change", flat=True).order_by("pk")) == [3, -2, -1]
+    assert list(StockEntry.objects.of_item(item).values_list("change", flat=True).order_by("pk")) == [
+        3,
+        -2,
+        -1,
+    ]
     assert verify() == ()
     done = undo(made, by="Ines Okafor", reason="wrong")
     assert [(one["code"], one["values"]["change"]) for one in done.left_with] == [("reversed_since", 1)]
