@@ -70,6 +70,9 @@ SENTENCES: dict[str, Sentence] = {
     "rule_h10": gettext_lazy("rule H10 of common practice: keyed bore on a shaft without a key"),
     "rule_h13": gettext_lazy("rule H13 of common practice: bored hub in the place of a bushed one"),
     "rule_h21": gettext_lazy("rule H21 of common practice: driver or driven to idler after rework"),
+    "bearing_diameter_series": gettext_lazy(
+        "ISO 15, diameter series 2 (bearings 62); above a bore of 30 mm from memory"
+    ),
     "rules_h3_and_h4": gettext_lazy(
         "rules H3 and H4 of common practice: the key carries torque by its side area"
     ),

@@ -83,6 +83,10 @@ SHAFT: dict[str, Sentence] = {
     "little_room_for_bearing": _(
         "The hub ({hub_mm:size}) leaves little room for a bearing on a {pin_mm:size} pin: find the bearing first."
     ),
+    "bore_wider_than_bearing": _(
+        "The bore ({bore_mm:size}) is wider than the usual bearing for a {pin_mm:size} pin, {bearing_mm:size} outside: "
+        "it would not hold. Find a larger bearing or have a sleeve made."
+    ),
     "bearing_to_press_in": _(
         "A bored sprocket would wear out on a dead pin: press in a bearing for the {pin_mm:size} pin; "
         "the hub ({hub_mm:size}) has room for it."

@@ -11,6 +11,7 @@ from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_p
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, PositionRole, ShaftKind
+from inventory.standards.bearings import usual_bearing
 
 ROUND_BORES = frozenset({BoreType.PLAIN, BoreType.FINISHED, BoreType.SPLIT})
 MOUNTING_FIELDS = (
@@ -303,7 +304,22 @@ def _on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
     if pin_mm is None or hub_mm is None:
         reason = fact("room_for_bearing_not_recorded", hub_mm=hub_mm, pin_mm=pin_mm)
         return not_recorded(Aspect.MOUNTING, reason, required=pin_mm, offered=hub_mm)
+    if offered.bore_mm is None and hub_mm > pin_mm:
+        return not_recorded(Aspect.MOUNTING, fact("bore_not_recorded"), required=pin_mm)
     return _press_in_bearing(offered.bore_mm, hub_mm=hub_mm, pin_mm=pin_mm, practice=practice)
+
+
+def _wider_than_bearing(bore_mm: float | None, pin_mm: float) -> Finding | None:
+    """A bore that a bearing would fall through; a bush or a larger bearing might still do, so a person decides."""
+    bearing = usual_bearing(pin_mm)
+    if bearing is None or bore_mm is None or bore_mm <= bearing.outside_diameter_mm:
+        return None
+    seat_mm = bearing.outside_diameter_mm
+    reason = fact("bore_wider_than_bearing", bore_mm=bore_mm, pin_mm=pin_mm, bearing_mm=seat_mm)
+    figures = compared(pin_mm, bore_mm, limit=seat_mm, margin=round(seat_mm - bore_mm, 4))
+    return Finding(
+        Aspect.MOUNTING, Outcome.REVIEW, (reason,), **figures, sources=(fact("bearing_diameter_series"),)
+    )
 
 
 def _press_in_bearing(bore_mm: float | None, *, hub_mm: float, pin_mm: float, practice: Practice) -> Finding:
@@ -311,6 +327,8 @@ def _press_in_bearing(bore_mm: float | None, *, hub_mm: float, pin_mm: float, pr
     named = practice.turns_on(lambda share: hub_mm < share * pin_mm, "bearing_room_share")
     if hub_mm <= pin_mm:
         return _no(fact("no_room_for_bearing", **sizes), pin_mm, hub_mm)
+    if (wider := _wider_than_bearing(bore_mm, pin_mm)) is not None:
+        return wider
     least_hub_mm = practice.thresholds.bearing_room_share * pin_mm
     if hub_mm < least_hub_mm:
         figures = compared(pin_mm, hub_mm, limit=round(least_hub_mm, 3))

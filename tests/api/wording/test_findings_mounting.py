@@ -72,6 +72,7 @@ def test_bore_on_shaft(found, text):
         (fact("no_key_on_shaft", keyway_mm=8.0), ("set screws", "light load only")),
         (fact("bush_on_shaft_now", fitted_bush_size="1210"), ("1210", "undersize", "quick release is lost")),
         (fact("bearing_to_press_in", hub_mm=60.0, pin_mm=25.0), ("press in a bearing", "60 mm")),
+        (fact("bore_wider_than_bearing", bore_mm=65.0, pin_mm=25.0, bearing_mm=52.0), ("65 mm", "52 mm outside")),
         (fact("bearing_on_plain_shaft"), ("check which of them turns",)),
         (fact("plate_too_thin_for_key"), ("too thin to carry a key", "teeth kept cool")),
         (fact("wall_over_keyseat_too_thin", shaft_mm=35.0, hub_mm=42.0, wall_mm=0.2, least_wall_mm=3.5), ("0.2 mm over the keyseat", "3.5 mm are needed", "crack from the keyseat corner")),

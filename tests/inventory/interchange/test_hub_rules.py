@@ -1,11 +1,14 @@
 """The rules for hubs, tooth hardness and materials, by their ids. All are common practice; where a source was seen it
 is named beside the rule. Rules that no attribute can express stand in WITHOUT_AN_ATTRIBUTE with the reason."""
 
+from dataclasses import replace
+
 import pytest
 
 from inventory.facts import fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.part_requirement import requirement_of
+from inventory.interchange.requirement import Shaft
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import (
     Aspect,
@@ -16,6 +19,7 @@ from inventory.interchange.vocabulary import (
     Operation,
     PositionRole,
     RoleKind,
+    ShaftKind,
 )
 from tests.found_facts import all_facts
 from tests.inventory.interchange.samples import (
@@ -393,3 +397,30 @@ def test_a_sprocket_for_a_bearing_is_offered_by_its_bore():
 
     assert mounting.code == "bearing_to_press_in"
     assert (mounting.required, mounting.offered) == (25.0, 20.0)
+
+
+# ISO 15, diameter series 2: bearing 6205 is 52 mm outside, 6204 47 mm, 6206 62 mm.
+@pytest.mark.parametrize(
+    ("pin_mm", "bore_mm", "code"),
+    [
+        (25.0, 52.0, "bearing_to_press_in"),
+        (25.0, 53.0, "bore_wider_than_bearing"),
+        (25.0, 65.0, "bore_wider_than_bearing"),
+        (30.0, 62.0, "bearing_to_press_in"),
+        (22.0, 48.0, "bore_wider_than_bearing"),
+        (25.0, None, "bore_not_recorded"),
+    ],
+)
+def test_a_bore_wider_than_the_bearing_for_the_pin_is_for_review(pin_mm, bore_mm, code):
+    pin = replace(idler_place(), shaft=Shaft(kind=ShaftKind.PIN, diameter_mm=pin_mm))
+    verdict = judge(pin, part(bore_mm=bore_mm, max_bore_mm=None, hub_diameter_mm=110.0))
+    found = next(check for check in verdict.checks if check.aspect is Aspect.MOUNTING)
+
+    assert found.code == code
+    assert verdict.grade.value == ("with_work" if code == "bearing_to_press_in" else "needs_review")
+    if code == "bore_wider_than_bearing":
+        assert found.values == {
+            "bore_mm": bore_mm,
+            "pin_mm": pin_mm,
+            "bearing_mm": 47.0 if pin_mm < 25 else 52.0,
+        }
