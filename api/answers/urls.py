@@ -19,6 +19,7 @@ from api.answers.frontier import (
     FrontierView,
 )
 from api.answers.identify import IdentifyView
+from api.answers.measuring import MeasureNextView
 from api.answers.pairs import PairsView
 from api.answers.readiness import ReadinessView
 from api.answers.receiving import ReceivingView
@@ -29,6 +30,7 @@ from api.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 urlpatterns = [
     path("assortment/holes/", HolesView.as_view(), name="assortment-holes"),
     path("assortment/insurance/", InsuranceView.as_view(), name="assortment-insurance"),
+    path("assortment/measure-next/", MeasureNextView.as_view(), name="assortment-measure-next"),
     path("assortment/orphans/", OrphansView.as_view(), name="assortment-orphans"),
     path("assortment/variety/", VarietyView.as_view(), name="assortment-variety"),
     path("chains/", ChainListView.as_view(), name="chains"),

@@ -11,17 +11,21 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.measuring import MeasureQuestionSerializer
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.errors import parameter_errors
+from api.edge.errors import field_refusal, parameter_errors
 from api.edge.parsing import StrictCharField, StrictChoiceField, StrictIntegerField, UtcDateTimeField
 from api.edge.scope import visible_to_caller
+from api.exchange.counted_items import WrongMeasurement, count_and_measure
 from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
 from api.wire.fields import OptionalTextField
+from api.wire.measured import MeasuredSerializer
 from api.wire.records.count_tasks import COUNT_TASKS
 from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
+from drives.assortment.measuring import measure_question
 from inventory.facts import fact
 from inventory.models import Condition, CountCause, CountTask, Item, StockEntry, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
@@ -52,6 +56,11 @@ class CountSerializer(BodySerializer):
         help_text="Of chain in several pieces: the one whose links were counted.",
     )
     note = OptionalTextField(max_length=200)
+    measured = MeasuredSerializer(
+        required=False,
+        allow_null=True,
+        help_text="What `question` asks for, measured on a piece; written to the specification with its basis.",
+    )
 
 
 class DropSerializer(BodySerializer):
@@ -87,6 +96,12 @@ class AccuracySerializer(serializers.Serializer[Any]):
     interval_with_corrections = serializers.ListField(child=serializers.FloatField(), allow_null=True)
 
 
+class CountQuestionSerializer(serializers.Serializer[Any]):
+    question = MeasureQuestionSerializer(
+        allow_null=True, help_text="Null where nothing that is missing keeps the item from serving."
+    )
+
+
 class AccuracyQuery(forms.Form):
     storeroom = forms.CharField(required=False, max_length=20)
 
@@ -104,15 +119,26 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     @post_action(CountSerializer, CountTaskSerializer, needs_key=True)
     def count(self, task: CountTask, values: dict[str, Any]) -> None:
-        """Say what was found, once: the book is set right by a movement, and shown."""
-        given = {name: value for name, value in values.items() if value is not None}
-        with ledger_refusals(self.request):
-            counts.record_count(task, given.pop("counted"), by=caller_of(self.request), **given)
+        """Say what was found, once: the book is set right by a movement, and shown. What was measured is written with it, or nothing is."""
+        given = {"measured": {}, **{name: value for name, value in values.items() if value is not None}}
+        try:
+            with ledger_refusals(self.request):
+                count_and_measure(task, given.pop("counted"), by=caller_of(self.request), **given)
+        except WrongMeasurement as refusal:
+            raise field_refusal(refusal, "measured", refusal.field) from refusal
 
     @post_action(DropSerializer, CountTaskSerializer)
     def drop(self, task: CountTask, values: dict[str, Any]) -> None:
         """Take the shelf off the list."""
         counts.drop(task, note=values["note"], by=caller_of(self.request))
+
+    @extend_schema(responses=CountQuestionSerializer, operation_id="count_tasks_question")
+    @action(detail=True)
+    def question(self, request: Request, **address: str) -> Response:
+        """What to measure on a piece beside the count: the attribute that most verdicts wait for. A count without it is as good."""
+        task = self.get_object()
+        found = measure_question(task.item, timezone.localdate())
+        return Response({"question": None if found is None else MeasureQuestionSerializer(found).data})
 
     @extend_schema(responses=AccuracySerializer, operation_id="count_tasks_accuracy")
     @action(detail=False)

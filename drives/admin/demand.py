@@ -6,6 +6,7 @@ from drives.models import (
     Cover,
     CoverState,
     ItemPart,
+    MissingAttribute,
     PlantEstimate,
     PoolEstimate,
     RecordStart,
@@ -87,3 +88,12 @@ class PoolEstimateAdmin(ReadOnlyAdmin):
     list_display = ("part", "storeroom", "jobs", "exposure_years")
     list_select_related = ("storeroom",)
     search_fields = ("storeroom__code",)
+
+
+@admin.register(MissingAttribute)
+class MissingAttributeAdmin(ReadOnlyAdmin):
+    list_display = ("item", "attribute", "position", "is_alone")
+    list_filter = ("attribute", "is_alone")
+    list_select_related = ("item", "position")
+    search_fields = ("item__stock_number", "position__tag")
+    search_help_text = "Stock number, or tag of the position."

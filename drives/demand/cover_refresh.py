@@ -9,8 +9,9 @@ from django.db import transaction
 
 from drives.demand.cover import GRADES_KEPT, ROWS_AT_ONCE, CoverEdge
 from drives.demand.sprocket_index import SprocketIndex
-from drives.models import Cover, CoverState, Installation, Position
+from drives.models import Cover, CoverState, Installation, MissingAttribute, Position
 from drives.place.duty import Duty, with_shock
+from drives.place.missing_attributes import blocking_attributes, left_for_lack
 from drives.place.verdict import findings_for_place
 from drives.substitutes.position_requirement import positions_with_duty, required_with
 from inventory.catalogue.core_values import read_attributes
@@ -62,11 +63,11 @@ class CoverInputs:
         parts = (required, environment, duty, self.fitted_item, self._fitted, self.judges.hash, near)
         return sha256(repr(parts).encode()).hexdigest()
 
-    def edges(self) -> list[CoverEdge]:
+    def judged(self) -> "JudgedPosition":
         """The item last fitted for good serves; every other by its verdict, and no other on a lifting drive."""
         duty, practice = self._duty, self.judges.practice
-        edges = []
-        for item_id, attributes in self._candidates():
+        edges, missing = [], []
+        for item_id, attributes, is_lacking in self._candidates():
             found = findings_for_place(self.required, attributes, duty=duty, practice=practice)
             verdict = Verdict(findings=found)
             if item_id == self.fitted_item and verdict.grade is not Grade.UNFIT:
@@ -74,7 +75,18 @@ class CoverInputs:
             elif verdict.grade in GRADES_KEPT and not duty.lifting:
                 work = verdict.work_minutes, verdict.work_basis or ""
                 edges.append(CoverEdge(self.position_id, item_id, verdict.grade, *work))
-        return edges
+            elif is_lacking or left_for_lack(found):
+                missing += self._missing_of(item_id, attributes)
+        return JudgedPosition(tuple(edges), tuple(missing))
+
+    def _missing_of(self, item_id: int, offered: Sprocket) -> list[MissingAttribute]:
+        names, is_alone = blocking_attributes(
+            self.required, offered, duty=self._duty, practice=self.judges.practice
+        )
+        return [
+            MissingAttribute(position_id=self.position_id, item_id=item_id, attribute=name, is_alone=is_alone)
+            for name in names
+        ]
 
     @cached_property
     def _duty(self) -> Duty:
@@ -84,16 +96,24 @@ class CoverInputs:
     def _fitted(self) -> Sprocket | None:
         return None if self.fitted_item is None else self.judges.sprockets.get(self.fitted_item)
 
-    def _candidates(self) -> Iterator[tuple[int, Sprocket]]:
+    def _candidates(self) -> Iterator[tuple[int, Sprocket, bool]]:
         """The fitted item, if it could engage, and every other that could come through; none has another tooth count."""
         required, duty, fitted = self.required, self._duty, self.fitted_item
         span = tooth_range(required, duty.ratio_tolerance_percent)
         own = self._fitted
         if own is not None and could_engage(required, own, span, self.judges.practice):
-            yield fitted or 0, own
+            yield fitted or 0, own, False
         if not duty.lifting:
             found = self.judges.index.worth_judging(with_shock(required, duty), duty, tooth_range(required))
-            yield from ((item, offered) for item, offered in found if item != fitted)
+            yield from (one for one in found if one[0] != fitted)
+
+
+@dataclass(frozen=True)
+class JudgedPosition:
+    """What serves a position, and what could if more were recorded of it."""
+
+    edges: tuple[CoverEdge, ...]
+    missing: tuple[MissingAttribute, ...]
 
 
 def refresh_cover() -> int:
@@ -141,12 +161,14 @@ def _inputs_of(
 
 
 def _store(changed: Collection[CoverInputs]) -> None:
-    edges = {one.position_id: (one.hash, one.edges()) for one in changed}
-    rows = [Cover(**asdict(edge)) for _, found in edges.values() for edge in found]
-    states = [CoverState(position_id=position, inputs_hash=found) for position, (found, _) in edges.items()]
+    judged = [one.judged() for one in changed]
+    positions = [one.position_id for one in changed]
+    states = [CoverState(position_id=one.position_id, inputs_hash=one.hash) for one in changed]
     with transaction.atomic():
-        Cover.objects.filter(position__in=edges).delete()
-        Cover.objects.bulk_create(rows)
+        Cover.objects.filter(position__in=positions).delete()
+        Cover.objects.bulk_create([Cover(**asdict(edge)) for one in judged for edge in one.edges])
+        MissingAttribute.objects.filter(position__in=positions).delete()
+        MissingAttribute.objects.bulk_create([row for one in judged for row in one.missing])
         CoverState.objects.bulk_create(
             states, update_conflicts=True, unique_fields=["position"], update_fields=["inputs_hash"]
         )

@@ -2,13 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import Enum
 from functools import cached_property
 from hashlib import sha256
 from typing import Any
 
 from drives.place.duty import Duty, PlacedPart
 from drives.place.duty_checks import check_fast_driver
+from drives.place.missing_attributes import FITTING, fillings, left_for_lack
 from drives.place.rating_check import check_rating
 from drives.place.torque_check import check_torque
 from inventory.catalogue.shortlist import ToothRange, has_pitch_near
@@ -110,7 +112,16 @@ OF_LOAD = FirstChecks(
 FIRST = OF_RIM, OF_RATING, OF_MATERIAL, OF_LOAD, OF_HUB, OF_MOUNTING
 """Those in which most sprockets are alike come first, as each walks on only with what is left."""
 
-Refused = dict[int, bool]
+
+class Standing(Enum):
+    """What a first check says of a sprocket: `LACKING` where it would pass with what is not recorded."""
+
+    PASSES = 0
+    LACKING = 1
+    REFUSED = 2
+
+
+Said = dict[int, Standing]
 """What one of the first checks said so far of sprockets, by the number of what it reads of them."""
 
 
@@ -137,7 +148,7 @@ class SprocketIndex:
     def __init__(self, sprockets: Mapping[int, Sprocket], practice: Practice) -> None:
         self._practice = practice
         self._numbers: dict[tuple[object, ...], int] = {}
-        self._refused: dict[tuple[object, ...], Refused] = defaultdict(dict)
+        self._said: dict[tuple[object, ...], Said] = defaultdict(dict)
         members: dict[tuple[float | None, int | None], dict[int, Sprocket]] = defaultdict(dict)
         for item, offered in sprockets.items():
             members[None if offered.chain is None else offered.chain.pitch_mm, offered.teeth][item] = offered
@@ -164,24 +175,29 @@ class SprocketIndex:
 
     def worth_judging(
         self, required: Requirement, duty: Duty, teeth: ToothRange
-    ) -> Iterator[tuple[int, Sprocket]]:
-        """Of those that could engage, the ones that no first check refuses or leaves to a person."""
-        asked = [(first, self._refused_before(first, required)) for first in FIRST]
+    ) -> Iterator[tuple[int, Sprocket, bool]]:
+        """Of those that could engage, the ones that no first check refuses or leaves to a person; true beside those that
+        could do with what is not recorded of them."""
+        asked = [(first, self._said_before(first, required)) for first in FIRST]
         for cell in self._near(required, teeth):
-            places: list[Any] = [cell.alike]
-            for first, refused in asked:
-                alike = [one for place in places for one in place.items()]
-                for number, inner in alike:
-                    if number not in refused:
-                        refused[number] = self._refuses(first, required, duty, cell.one_of(inner))
-                places = [inner for number, inner in alike if not refused[number]]
-            yield from ((item, cell.sprockets[item]) for items in places for item in items)
+            places: list[tuple[Any, bool]] = [(cell.alike, False)]
+            for first, said in asked:
+                found = []
+                for place, is_lacking in places:
+                    for number, inner in place.items():
+                        if number not in said:
+                            said[number] = self._standing(first, required, duty, cell.one_of(inner))
+                        if said[number] is not Standing.REFUSED:
+                            found.append((inner, is_lacking or said[number] is Standing.LACKING))
+                places = found
+            for items, is_lacking in places:
+                yield from ((item, cell.sprockets[item], is_lacking) for item in items)
 
-    def _refused_before(self, first: FirstChecks, required: Requirement) -> Refused:
+    def _said_before(self, first: FirstChecks, required: Requirement) -> Said:
         """Kept for other positions that read the same; the duty of a drive is like that of no other."""
         if first.duty:
             return {}
-        return self._refused[first, *(getattr(required, name) for name in first.required)]
+        return self._said[first, *(getattr(required, name) for name in first.required)]
 
     def _near(self, required: Requirement, teeth: ToothRange) -> Iterator[_Cell]:
         for pitch_mm, at_teeth in self._cells.items():
@@ -191,7 +207,23 @@ class SprocketIndex:
                 )
                 yield from (at_teeth[count] for count in counts if count in at_teeth)
 
-    def _refuses(self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket) -> bool:
+    def _standing(self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket) -> Standing:
+        found = self._findings(first, required, duty, offered)
+        if _passes(found):
+            return Standing.PASSES
+        if not left_for_lack(found):
+            return Standing.REFUSED
+        names = tuple(name for name in FITTING if name in first.offered)
+        filled = (replace(offered, **filling) for filling in fillings(required, offered, names))
+        passes = any(_passes(self._findings(first, required, duty, part)) for part in filled)
+        return Standing.LACKING if passes else Standing.REFUSED
+
+    def _findings(
+        self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket
+    ) -> list[Finding]:
         part = PlacedPart(required=required, duty=duty, offered=offered, practice=self._practice)
-        findings = (one for check in first.checks for one in check(part))
-        return any(one.outcome in (Outcome.REVIEW, Outcome.NO) for one in findings)
+        return [one for check in first.checks for one in check(part)]
+
+
+def _passes(findings: list[Finding]) -> bool:
+    return not any(one.outcome in (Outcome.REVIEW, Outcome.NO) for one in findings)

@@ -1,6 +1,6 @@
 """The records of the drives: plant, positions, installations, requests, work orders."""
 
-from drives.models.cover import Cover, CoverState
+from drives.models.cover import Cover, CoverState, MissingAttribute
 from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis, Shock
 from drives.models.feed import (
     Approval,

@@ -34,6 +34,32 @@ class Cover(models.Model):
         return f"{self.item_id} at {self.position_id}: {self.grade}"
 
 
+class MissingAttribute(models.Model):
+    """An attribute that is not recorded of an item, and would let it serve a position; `drives.demand.cover_refresh` alone writes it."""
+
+    position = models.ForeignKey(Position, on_delete=models.CASCADE, related_name="missing_attributes")
+    item = models.ForeignKey(
+        Item, on_delete=models.CASCADE, related_name="missing_attributes", db_index=False
+    )
+    attribute = models.CharField(max_length=30)
+    is_alone = models.BooleanField(
+        help_text="It alone keeps the item from serving; else others of the item are missing with it."
+    )
+
+    class Meta:
+        ordering = ["item_id", "attribute", "position_id"]
+        constraints = [
+            unique(
+                "missing_attribute_once",
+                ["item", "attribute", "position"],
+                _("This attribute is missing for that position already."),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.attribute} of {self.item_id} at {self.position_id}"
+
+
 class CoverState(models.Model):
     """The inputs of a position's cover; a different hash means that it must be calculated again."""
 

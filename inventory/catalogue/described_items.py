@@ -121,9 +121,7 @@ def _filled(specification: Specification | None, fills: Mapping[str, ReadAttribu
     return record
 
 
-def _copy(specification: Specification | None) -> Specification | None:
-    if specification is None:
-        return None
+def copy_of(specification: Specification) -> Specification:
     columns = {
         one.attname: getattr(specification, one.attname) for one in specification._meta.concrete_fields
     }
@@ -132,7 +130,7 @@ def _copy(specification: Specification | None) -> Specification | None:
 
 def _breaks_a_rule(specification: Specification | None, fills: Mapping[str, ReadAttribute]) -> Fact | None:
     """The first rule of the record that it would break with what was read, tried on a copy."""
-    record = _filled(_copy(specification), fills)
+    record = _filled(None if specification is None else copy_of(specification), fills)
     try:
         record.clean_fields()
         record.clean()

@@ -46,6 +46,11 @@ class CountTask(Stamped):
     booked = models.PositiveIntegerField(null=True, blank=True)
     counted = models.PositiveIntegerField(null=True, blank=True)
     counted_at = models.DateTimeField(null=True, blank=True)
+    measured = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="Attributes that were measured at the count and written, each with its value and basis.",
+    )
     counted_by_name = models.CharField(max_length=150, blank=True)
     entry = models.OneToOneField(
         StockEntry, null=True, blank=True, on_delete=models.PROTECT, related_name="count_task"
