@@ -8,6 +8,7 @@ from django.views.generic import RedirectView
 from api.screens.counter.acts import act, put_down, undo
 from api.screens.counter.shift import shift
 from api.screens.deliveries import deliveries, delivery, delivery_check
+from api.screens.count import count
 from api.screens.drive import drive
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
@@ -19,6 +20,7 @@ from api.screens.planning.budget import TITLES, budget_file, budget_list, budget
 from api.screens.planning.decisions import decisions
 from api.screens.planning.duplicates import duplicates
 from api.screens.planning.exposure import exposure
+from api.screens.planning.measuring import measuring
 from api.screens.planning.orphans import orphans
 from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
@@ -31,6 +33,7 @@ from api.screens.sign_in import SignIn
 app_name = "screens"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
+    path("counts/<int:key>/", count, name="count"),
     path("favicon.ico", RedirectView.as_view(url=static("icon.svg")), name="icon"),
     path("hits/", search_hits, name="search_hits"),
     path("counter/shift/", shift, name="shift"),
@@ -55,6 +58,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
         for name in TITLES
     ),
     path("planning/budget.csv", budget_file, name="budget_file"),
+    path("planning/measure-next/", measuring, name="measuring"),
     path("planning/reorder/", reorder, name="reorder"),
     path("planning/orphans/", orphans, name="orphans"),
     path("planning/suppliers/", suppliers, name="suppliers"),

@@ -56,7 +56,7 @@ SENTENCES = {
         "A verdict is blocked by an attribute where the item is for review at a position in use because the attribute "
         "is not recorded, and would serve there with a fitting value; the money is the value of the available pieces "
         "where the item serves no position, and the stop of the dearest drive that nothing on any shelf serves, "
-        "while an emergency order takes."
+        "while an emergency order takes. A wheel with neither chain nor teeth on record is not counted: identify it first."
     ),
     "attribute_is_recorded": _(
         "The {attribute:words} is recorded already ({recorded}): leave it out, or correct the specification."

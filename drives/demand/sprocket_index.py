@@ -205,7 +205,9 @@ class SprocketIndex:
                 counts = (
                     sorted(at_teeth, key=str) if teeth is None else (None, *range(teeth[0], teeth[1] + 1))
                 )
-                yield from (at_teeth[count] for count in counts if count in at_teeth)
+                # With neither pitch nor count it is identified first: it could be anything, and serves nothing.
+                known = (count for count in counts if not (pitch_mm is None and count is None))
+                yield from (at_teeth[count] for count in known if count in at_teeth)
 
     def _standing(self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket) -> Standing:
         found = self._findings(first, required, duty, offered)

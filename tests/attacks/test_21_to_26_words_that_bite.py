@@ -13,12 +13,14 @@ from django.core.signing import Signer
 from django.db import models
 from django.test import Client
 from django.urls import get_resolver
+from django.utils import timezone
 from drf_spectacular.generators import SchemaGenerator
 from rest_framework.test import APIClient
 
 from api.models import ImportRun
-from drives.models import Cover, Drive
-from inventory.models import Item, RunDown
+from drives.models import Cover, Drive, MissingAttribute
+from inventory.models import Item, RunDown, Specification
+from inventory.stores.counting.count_requests import request_count
 from tests import factories as make
 from tests.api.records import EVERY, Resource
 from tests.attacks.test_01_to_05_reach import LISTS
@@ -161,9 +163,13 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     Drive.objects.update(note=words)
     ImportRun.objects.create(kind="items", file_name=words, state="done")
     RunDown.objects.create(item=item, reason=words, marked_by_name=words[:60])
+    MissingAttribute.objects.create(position=position, item=item, attribute="material", is_alone=True)
+    Specification.objects.filter(pk=item.specification_id).update(material="")
+    task = request_count(item, room, "new", cause="asked", at=timezone.now())
     client = Client()
     client.force_login(chief)
     Cover.objects.create(position=position, item=make.ItemFactory(), grade="drop_in")
+    assert "SPR-BITE" in client.get("/planning/measure-next/").content.decode()
     assert "SPR-BITE" in get_calculated(client, "/planning/orphans/").content.decode()
     assert "SPR-BITE" in get_calculated(client, "/planning/variety/").content.decode()
     pages = [
@@ -194,6 +200,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             f"/planning/?storeroom={words}",
             f"/planning/variety/?worst_grade={words}&most_minutes={words}",
             f"/planning/orphans/?show={words}&page={words}",
+            f"/planning/measure-next/?storeroom={words}&plant={words}&page={words}",
+            f"/counts/{task.pk}/",
         ),
         *(
             "/admin/inventory/item/",
@@ -279,6 +287,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("position", "drive", "item", "backtest", "imports", "duplicates", "identify", "variety", "orphans"),
         *("act", "undo", "put_down", "shift", "lists", "list", "list_file"),
         *("deliveries", "delivery", "delivery_check", "suppliers"),
+        *("count", "measuring"),
     }
 
 

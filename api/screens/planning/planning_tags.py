@@ -23,6 +23,7 @@ PAGES = (
     ("screens:duplicates", _("Duplicates")),
     ("screens:variety", _("Variety")),
     ("screens:orphans", _("Orphans and holes")),
+    ("screens:measuring", _("What to measure")),
     ("screens:backtest", _("Back-test")),
 )
 
