@@ -138,6 +138,12 @@ class _Cell:
         return self.sprockets[alike[0]]
 
     @cached_property
+    def is_unknown(self) -> bool:
+        """Neither chain nor count: it is identified first, and serves nothing until then."""
+        part = next(iter(self.sprockets.values()))
+        return part.chain is None and part.teeth is None
+
+    @cached_property
     def digest(self) -> bytes:
         return sha256(repr(sorted(self.sprockets.items(), key=lambda one: one[0])).encode()).digest()
 
@@ -180,6 +186,8 @@ class SprocketIndex:
         could do with what is not recorded of them."""
         asked = [(first, self._said_before(first, required)) for first in FIRST]
         for cell in self._near(required, teeth):
+            if cell.is_unknown:
+                continue
             places: list[tuple[Any, bool]] = [(cell.alike, False)]
             for first, said in asked:
                 found = []
@@ -205,9 +213,7 @@ class SprocketIndex:
                 counts = (
                     sorted(at_teeth, key=str) if teeth is None else (None, *range(teeth[0], teeth[1] + 1))
                 )
-                # With neither pitch nor count it is identified first: it could be anything, and serves nothing.
-                known = (count for count in counts if not (pitch_mm is None and count is None))
-                yield from (at_teeth[count] for count in known if count in at_teeth)
+                yield from (at_teeth[count] for count in counts if count in at_teeth)
 
     def _standing(self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket) -> Standing:
         found = self._findings(first, required, duty, offered)

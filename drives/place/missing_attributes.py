@@ -146,7 +146,8 @@ def blocking_attributes(
 ) -> tuple[tuple[str, ...], bool]:
     """Attributes that keep the candidate from serving, and whether each does so alone; none where recording them helps nothing.
 
-    One does alone where with a fitting value, and nothing else changed, the candidate would serve.
+    One does alone where with a fitting value, and nothing else changed, the candidate would serve. One without chain and
+    teeth could be anything: it is identified first.
     """
 
     def findings(part: Sprocket) -> tuple[Finding, ...]:
@@ -157,7 +158,8 @@ def blocking_attributes(
         return Verdict(findings=found).grade in (Grade.DROP_IN, Grade.WITH_WORK)
 
     found = findings(offered)
-    if duty.lifting or not left_for_lack(found):
+    is_unknown = offered.chain is None and offered.teeth is None
+    if duty.lifting or is_unknown or not left_for_lack(found):
         return (), False
     aspects = {one.aspect for one in found if one.is_unchecked and one.outcome is Outcome.REVIEW}
     names = [name for name in FITTING if aspects & ASPECTS[name]]

@@ -213,7 +213,7 @@ def worked_out(
         judges = Judges(practice, SprocketIndex(every, practice), every)
         for one in wanted:
             inputs = CoverInputs(one.position.pk, one.required, one.duty, None, judges)
-            edges += len(inputs.edges()) + (not inputs.hash)
+            edges += len(inputs.judged().edges) + (not inputs.hash)
     finally:
         cover_refresh.findings_for_place = judge
     return process_time() - began, edges, judged[0]

@@ -16,6 +16,7 @@ from drives.demand.cover_refresh import CoverInputs, Judges
 from drives.demand.sprocket_index import FIRST, FirstChecks, SprocketIndex
 from drives.models import Position
 from drives.place.duty import Duty, PlacedPart
+from drives.place.missing_attributes import blocking_attributes
 from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import PositionRequirement
 from inventory.catalogue.shortlist import could_engage, tooth_range
@@ -120,17 +121,35 @@ def of_every_pair(asked: PositionRequirement, fitted: int | None, judges: Judges
                 yield CoverEdge(asked.position.pk, item, verdict.grade, *work)
 
 
+def of_every_lack(
+    asked: PositionRequirement, fitted: int | None, judges: Judges
+) -> Iterator[tuple[int, int, str, bool]]:
+    """What is missing of every sprocket that could engage."""
+    span = tooth_range(asked.required, asked.duty.ratio_tolerance_percent)
+    for item, offered in judges.sprockets.items():
+        if item != fitted and could_engage(asked.required, offered, span, judges.practice):
+            names, is_alone = blocking_attributes(
+                asked.required, offered, duty=asked.duty, practice=judges.practice
+            )
+            yield from ((asked.position.pk, item, name, is_alone) for name in names)
+
+
 def test_the_cover_is_that_of_every_pair() -> None:
     dice = random.Random(int(os.environ.get("PROOF_SEED", "3")))
     sprockets = {item: some_sprocket(dice) for item in range(1, SPROCKETS + 1)}
     judges = Judges(Practice(), SprocketIndex(sprockets, Practice()), sprockets)
-    found = []
+    found, missing, lacking = [], [], []
     for number in range(POSITIONS):
         asked, fitted = some_position(dice, number, list(sprockets.values())), dice.choice((None, 1, 2, 3))
-        own = CoverInputs(number, asked.required, asked.duty, fitted, judges).edges()
+        judged = CoverInputs(number, asked.required, asked.duty, fitted, judges).judged()
+        own = judged.edges
         assert set(own) == set(of_every_pair(asked, fitted, judges)), asked
         assert len(own) == len(set(own))
         found += own
+        missing += [(number, row.item_id, row.attribute, row.is_alone) for row in judged.missing]
+        lacking += of_every_lack(asked, fitted, judges)
+    assert sorted(missing) == sorted(lacking)
+    assert {is_alone for *_, is_alone in missing} == {True, False}
     assert {edge.grade for edge in found} == {Grade.DROP_IN, Grade.WITH_WORK}
 
 
