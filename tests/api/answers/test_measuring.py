@@ -96,7 +96,7 @@ def test_the_measured_bore_is_written_with_the_count_and_unblocks_the_verdict(
     assert wheel.specification is not None
     assert wheel.specification.bore_mm == 25
     assert "by the storeroom: bore_mm 25" in wheel.note
-    assert {"items", "specifications"} <= set(Change.objects.values_list("record", flat=True))
+    assert {"inventory.item", "inventory.specification"} <= set(Change.objects.values_list("record", flat=True))
     # Left out at once, and judged by the next run.
     assert lines(as_storeroom) == []
     refresh_cover()
