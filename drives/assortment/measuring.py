@@ -205,4 +205,5 @@ class _Terms:
     def _value(self, item: Item, pieces: int) -> Decimal | None:
         if item.unit_cost is None or item.currency != self.currency:
             return None
-        return item.unit_cost * pieces
+        value: Decimal = item.unit_cost * pieces
+        return value
