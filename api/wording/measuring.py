@@ -47,7 +47,8 @@ AT_THE_SHELF = {
 
 
 def measure_at_the_shelf(values: Mapping[str, Any]) -> str:
-    return str(AT_THE_SHELF[str(values["attribute"])])
+    known = AT_THE_SHELF.get(str(values["attribute"]))
+    return str(known or _("Measure the {attribute:words}.")).format_map(values)
 
 
 SENTENCES = {

@@ -97,7 +97,7 @@ def measure_question(item: Item, today: date) -> MeasureQuestion | None:
     specification = item.specification
     if specification is None or item.merged_into_id is not None:
         return None
-    rows = MissingAttribute.objects.filter(in_use(today), item=item).order_by()
+    rows = in_plants(MissingAttribute.objects.filter(in_use(today), item=item), PLANT).order_by()
     counted = {
         name: (alone, every - alone)
         for name, alone, every in rows.values("attribute")

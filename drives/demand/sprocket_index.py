@@ -113,7 +113,7 @@ FIRST = OF_RIM, OF_RATING, OF_MATERIAL, OF_LOAD, OF_HUB, OF_MOUNTING
 """Those in which most sprockets are alike come first, as each walks on only with what is left."""
 
 
-class Standing(Enum):
+class FirstAnswer(Enum):
     """What a first check says of a sprocket: `LACKING` where it would pass with what is not recorded."""
 
     PASSES = 0
@@ -121,7 +121,7 @@ class Standing(Enum):
     REFUSED = 2
 
 
-Said = dict[int, Standing]
+Said = dict[int, FirstAnswer]
 """What one of the first checks said so far of sprockets, by the number of what it reads of them."""
 
 
@@ -194,9 +194,9 @@ class SprocketIndex:
                 for place, is_lacking in places:
                     for number, inner in place.items():
                         if number not in said:
-                            said[number] = self._standing(first, required, duty, cell.one_of(inner))
-                        if said[number] is not Standing.REFUSED:
-                            found.append((inner, is_lacking or said[number] is Standing.LACKING))
+                            said[number] = self._answer_of(first, required, duty, cell.one_of(inner))
+                        if said[number] is not FirstAnswer.REFUSED:
+                            found.append((inner, is_lacking or said[number] is FirstAnswer.LACKING))
                 places = found
             for items, is_lacking in places:
                 yield from ((item, cell.sprockets[item], is_lacking) for item in items)
@@ -215,16 +215,18 @@ class SprocketIndex:
                 )
                 yield from (at_teeth[count] for count in counts if count in at_teeth)
 
-    def _standing(self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket) -> Standing:
+    def _answer_of(
+        self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket
+    ) -> FirstAnswer:
         found = self._findings(first, required, duty, offered)
         if _passes(found):
-            return Standing.PASSES
+            return FirstAnswer.PASSES
         if not left_for_lack(found):
-            return Standing.REFUSED
+            return FirstAnswer.REFUSED
         names = tuple(name for name in FITTING if name in first.offered)
         filled = (replace(offered, **filling) for filling in fillings(required, offered, names))
         passes = any(_passes(self._findings(first, required, duty, part)) for part in filled)
-        return Standing.LACKING if passes else Standing.REFUSED
+        return FirstAnswer.LACKING if passes else FirstAnswer.REFUSED
 
     def _findings(
         self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket

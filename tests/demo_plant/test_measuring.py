@@ -16,7 +16,7 @@ from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
-EVERY = 12
+EVERY = 40
 """One position of so many is judged, and each at which anything is missing."""
 
 

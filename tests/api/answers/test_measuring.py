@@ -5,12 +5,15 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 from rest_framework.test import APIClient
 
 from api.models import Change
+from drives.assortment.measuring import attributes_to_measure, measure_question
 from drives.demand.cover_refresh import refresh_cover
 from drives.models import Cover, Position
 from inventory.models import CountTask, Item, StockLevel, Storeroom
+from inventory.models.access_scope import AccessScope, scoped_to
 from tests import factories as make
 from tests.api.records import errors, post
 
@@ -96,7 +99,9 @@ def test_the_measured_bore_is_written_with_the_count_and_unblocks_the_verdict(
     assert wheel.specification is not None
     assert wheel.specification.bore_mm == 25
     assert "by the storeroom: bore_mm 25" in wheel.note
-    assert {"inventory.item", "inventory.specification"} <= set(Change.objects.values_list("record", flat=True))
+    assert {"inventory.item", "inventory.specification"} <= set(
+        Change.objects.values_list("record", flat=True)
+    )
     # Left out at once, and judged by the next run.
     assert lines(as_storeroom) == []
     refresh_cover()
@@ -151,6 +156,19 @@ def test_an_unknown_chain_is_asked_for_by_the_measurement_that_decides_best(
     assert shown.status_code == 200, shown.content
     refresh_cover()
     assert Cover.objects.get(item=wheel).grade == "drop_in"
+
+
+def test_shelves_and_positions_of_another_site_are_not_shown(
+    wheel: Item, place: Position, room: Storeroom
+) -> None:
+    today, plant = timezone.localdate(), place.drive.equipment.area.plant
+    for seen in (AccessScope(plants=frozenset()), AccessScope(storerooms=frozenset())):
+        with scoped_to(lambda seen=seen: seen):
+            assert attributes_to_measure(today) == []
+    with scoped_to(lambda: AccessScope(plants=frozenset())):
+        assert measure_question(wheel, today) is None
+    with scoped_to(lambda: AccessScope(frozenset({plant.pk}), frozenset({room.pk}))):
+        assert len(attributes_to_measure(today)) == 1
 
 
 def test_the_page_leads_to_the_count_and_measures(wheel: Item, room: Storeroom) -> None:
