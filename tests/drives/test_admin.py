@@ -14,6 +14,7 @@ from drives.models import (
     Installation,
     ItemPart,
     MeterReading,
+    MissingAttribute,
     NeededPart,
     PlantEstimate,
     PoolEstimate,
@@ -46,7 +47,7 @@ from tests.shared_rows import shared_rows
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
     *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, StoredNeed, ItemPart),
-    *(PlantEstimate, PoolEstimate),
+    *(PlantEstimate, PoolEstimate, MissingAttribute),
     *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
@@ -77,6 +78,7 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         history.record_inspection(driver, at=MORNING + DAY, hooked_teeth=False)
         RequestFactory(item=item, position=driver, issued_item=item)
         Cover.objects.create(position=driver, item=item, grade="drop_in")
+        MissingAttribute.objects.create(position=driver, item=item, attribute="bore_mm", is_alone=True)
         CoverState.objects.create(position=driver, inputs_hash="0" * 64)
         StoredDemand.objects.create(position=driver, as_of=MORNING)
         estimates = {"until": MORNING, "families": [], "starts": {}}
