@@ -5,10 +5,10 @@ from django.templatetags.static import static
 from django.urls import URLPattern, URLResolver, path, re_path
 from django.views.generic import RedirectView
 
+from api.screens.count import count
 from api.screens.counter.acts import act, put_down, undo
 from api.screens.counter.shift import shift
 from api.screens.deliveries import deliveries, delivery, delivery_check
-from api.screens.count import count
 from api.screens.drive import drive
 from api.screens.home import home, search_hits
 from api.screens.identify import identify

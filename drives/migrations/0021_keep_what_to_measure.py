@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('drives', '0020_follow_the_record_between_runs'),
-        ('inventory', '0034_measure_at_a_count'),
+        ('inventory', '0035_measure_at_a_count'),
     ]
 
     operations = [
