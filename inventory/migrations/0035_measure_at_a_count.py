@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0033_mark_items_to_be_run_down'),
+        ('inventory', '0034_check_deliveries'),
     ]
 
     operations = [
