@@ -12,6 +12,7 @@ from inventory.models.fields import (
     money,
     not_negative,
     one_of,
+    orders,
     unique,
     within,
 )
@@ -313,6 +314,10 @@ class Recommendation(Levels, Stamped):
         indexes = [
             models.Index(fields=["item", "storeroom", "state"], name="recommendation_of_item"),
             models.Index(fields=["state", "changed"], name="recommendation_waiting"),
+            *orders(
+                "recommended",
+                "rate_per_year expected_stockouts_per_year holding_cost_per_year created_at decided_at",
+            ),
         ]
         constraints = [
             unique(
