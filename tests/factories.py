@@ -21,6 +21,7 @@ from drives.models import (
     Position,
     RecordStart,
     Request,
+    SubstitutionRule,
 )
 from inventory.models import (
     Bin,
@@ -518,3 +519,17 @@ class RecommendationFactory(DjangoModelFactory[Recommendation]):
 def stock(item: Item, storeroom: Storeroom, quantity: int, **details: Any) -> Booked:
     """Put so many on the shelf as a delivery does; `pieces=[…]` for chain, `condition=` for used ones."""
     return receive(item, storeroom, quantity, **{"by": "Marta Keller", "occurred_at": MORNING} | details)
+
+
+class SubstitutionRuleFactory(DjangoModelFactory[SubstitutionRule]):
+    """Everywhere, for good."""
+
+    class Meta:
+        model = SubstitutionRule
+
+    kind = "never"
+    item = factory.SubFactory(ItemFactory)
+    reason = "tore its teeth in May"
+    given_by = "Ines Okafor"
+    recorded_by_name = "Ines Okafor"
+    valid_from = MORNING.date()

@@ -1,8 +1,10 @@
 """May this go where that sits? A verdict on two sides, each given in full or by reference."""
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -23,6 +25,7 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
+from drives.substitutes.rules_here import load_rules, number_of
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionNeeds, load_stock
@@ -70,6 +73,8 @@ class RequiredSide:
     required: Requirement
     duty: Duty
     notes: tuple[Fact, ...] = ()
+    position: Position | None = None
+    item: Item | None = None
 
 
 def position_named(tag: str, at: str) -> Position:
@@ -85,12 +90,18 @@ def sprocket_of(record: Specification | None, at: str) -> Sprocket:
     return attributes_of(record)
 
 
-def part_named(side: dict[str, Any], at: str) -> Sprocket | None:
+def item_at(side: dict[str, Any], at: str) -> Item | None:
+    if "item" not in side:
+        return None
+    item = Item.objects.with_specification().filter(stock_number=side["item"]).first()
+    if item is None:
+        raise field_errors({f"{at}/item": fact("no_such_record", kind="item", name=side["item"])})
+    return item
+
+
+def part_named(side: dict[str, Any], item: Item | None, at: str) -> Sprocket | None:
     """The sprocket that an item or specification reference means; None where the side is no such reference."""
-    if "item" in side:
-        item = Item.objects.with_specification().filter(stock_number=side["item"]).first()
-        if item is None:
-            raise field_errors({f"{at}/item": fact("no_such_record", kind="item", name=side["item"])})
+    if item is not None:
         return sprocket_of(item.specification, f"{at}/item")
     if "specification" in side:
         record = Specification.objects.filter(pk=side["specification"]).first()
@@ -109,25 +120,29 @@ def part_named(side: dict[str, Any], at: str) -> Sprocket | None:
 def required_of(side: dict[str, Any]) -> RequiredSide:
     if "position" in side:
         place = position_requirement(position_named(side["position"], "/required/position"))
-        return RequiredSide(place.required, place.duty, place.notes)
-    part = part_named(side, "/required")
+        return RequiredSide(place.required, place.duty, place.notes, position=place.position)
+    item = item_at(side, "/required")
+    part = part_named(side, item, "/required")
     if part is not None:
-        return RequiredSide(requirement_of(part), Duty())
+        return RequiredSide(requirement_of(part), Duty(), item=item)
     with core_refusals("required"):
         return RequiredSide(wire.requirement_of(side), wire.duty_of(side))
 
 
-def offered_of(side: dict[str, Any]) -> Sprocket:
+def offered_of(side: dict[str, Any]) -> tuple[Item | None, Sprocket]:
+    """The item, where it is known, and its attributes."""
     if "position" in side:
-        fitted = fitted_sprocket(position_named(side["position"], "/offered/position"))
+        position = position_named(side["position"], "/offered/position")
+        fitted, unit = fitted_sprocket(position), position_requirement(position).fitted
         if fitted is None:
             raise field_errors({"/offered/position": fact("nothing_fitted_to_compare")})
-        return fitted
-    part = part_named(side, "/offered")
+        return unit.item if unit is not None else None, fitted
+    item = item_at(side, "/offered")
+    part = part_named(side, item, "/offered")
     if part is not None:
-        return part
+        return item, part
     with core_refusals("offered"):
-        return wire.specification_of(side)
+        return None, wire.specification_of(side)
 
 
 def shelf_bushes(body: dict[str, Any], offered: Sprocket, practice: Practice) -> BushesAtHand | None:
@@ -143,14 +158,13 @@ class CheckAnswerSerializer(VerdictSerializer):
 
 
 def answer_of(body: dict[str, Any]) -> dict[str, Any]:
-    side, offered, practice = required_of(body["required"]), offered_of(body["offered"]), current_practice()
-    verdict = judge_for_place(
-        side.required,
-        offered,
-        duty=side.duty,
-        practice=practice,
-        bushes=shelf_bushes(body, offered, practice),
-    )
+    side, practice = required_of(body["required"]), current_practice()
+    item, offered = offered_of(body["offered"])
+    judge = partial(judge_for_place, side.required, duty=side.duty, practice=practice)
+    verdict = judge(offered, bushes=shelf_bushes(body, offered, practice))
+    if item is not None:
+        rules = load_rules(side.position, side.item, timezone.now(), judge)
+        verdict = rules.settle(number_of(item), offered, verdict)
     notes = FactSerializer(side.notes, many=True)
     return {**VerdictSerializer(verdict).data, "notes": notes.data}
 

@@ -113,6 +113,7 @@ SENTENCES: dict[str, Sentence] = {
         "3 %, 200/N % above 66 teeth, 1.5 % on fixed centres: three trade sources"
     ),
     "double_pitch_limit_from_memory": gettext_lazy("limit of double-pitch chain: from memory"),
+    "rule_as_recorded": gettext_lazy("rule as recorded for this place"),
     "drive_as_recorded": gettext_lazy("as recorded for the drive"),
     "lifting_is_for_licensed_practice": gettext_lazy(
         "judgement: lifting, hoisting and man-riding are decided by licensed practice"

@@ -28,6 +28,7 @@ ASPECTS = {
     Aspect.RATING: _("Chain rating"),
     Aspect.CHAIN_WEAR: _("Chain wear"),
     Aspect.DUTY: _("Duty"),
+    Aspect.RULE: _("Rule"),
 }
 LABELS: dict[str, Promise] = {
     # Hub style and bore

@@ -1,8 +1,8 @@
-"""Installations and inspections, read-only."""
+"""Installations, inspections and rules for substitutes, read-only."""
 
 from django.contrib import admin
 
-from drives.models import Inspection, Installation
+from drives.models import Inspection, Installation, SubstitutionRule
 from inventory.admin.pages import ReadOnlyAdmin
 
 
@@ -29,3 +29,22 @@ class InspectionAdmin(ReadOnlyAdmin):
     list_display = ("position", "at", "elongation_percent", "hooked_teeth", "running_hours")
     list_filter = ("hooked_teeth",)
     search_fields = ("position__tag", "note")
+
+
+@admin.register(SubstitutionRule)
+class SubstitutionRuleAdmin(ReadOnlyAdmin):
+    list_display = (
+        "item",
+        "kind",
+        "instead_of",
+        "position",
+        "drive",
+        "plant",
+        "given_by",
+        "valid_from",
+        "valid_until",
+        "withdrawn_at",
+    )
+    list_filter = ("kind", ("withdrawn_at", admin.EmptyFieldListFilter))
+    search_fields = ("item__stock_number", "instead_of__stock_number", "position__tag", "drive__tag")
+    search_help_text = "Stock number, or tag of a position or drive."

@@ -2,7 +2,7 @@
 
 Afterwards every stored value of these parts is what a whole run would store. What reaches farther, or was recorded by a
 transaction that took longer than `OVERLAP`, waits for the next whole run: another unit than before at a position, a new item, a
-number that was merged, what happened before this month, a correction, delivery times.
+number that was merged, a rule for a substitute, what happened before this month, a correction, delivery times.
 """
 
 from collections import Counter
@@ -22,7 +22,15 @@ from drives.demand.record_part import NotFollowed, RecordPart
 from drives.demand.snapshot import DemandSnapshot, end_of_day, load_demand_snapshot
 from drives.demand.stored_needs import store_snapshot
 from drives.lessons.unit_lives import unit_digests, unit_lives
-from drives.models import Cover, Installation, ItemPart, PlantEstimate, Request, StoredDemand
+from drives.models import (
+    Cover,
+    Installation,
+    ItemPart,
+    PlantEstimate,
+    Request,
+    StoredDemand,
+    SubstitutionRule,
+)
 from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.models import Item, Merge, PartKind, StockEntry, StockingRun, StockLevel, StockPolicy
 from inventory.planning.policy_inputs import Need
@@ -80,7 +88,10 @@ class Changes:
             raise NotFollowed
         if Item.objects.filter(pk__in=self.items, created_at__gt=run.started_at).exists():
             raise NotFollowed
-        if Merge.objects.filter(updated_at__gt=run.started_at - OVERLAP).exists():
+        if any(
+            one.objects.filter(updated_at__gt=run.started_at - OVERLAP).exists()
+            for one in (Merge, SubstitutionRule)
+        ):
             raise NotFollowed
 
 

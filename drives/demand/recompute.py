@@ -30,7 +30,7 @@ def recompute(
             if progress is not None:
                 progress(run.done, run.total)
             return run
-        refresh_cover()
+        refresh_cover(as_of)
         snapshot = load_demand_snapshot(as_of)
         store_estimates(snapshot.estimates)
         store_proposals(snapshot.estimates.starts.proposals)

@@ -19,4 +19,5 @@ from drives.models.plant_estimate import PlantEstimate, PoolEstimate
 from drives.models.record_start import RecordSource, RecordStart
 from drives.models.request import Request, RequestResult
 from drives.models.stored_demand import ItemPart, StoredDemand, StoredNeed
+from drives.models.substitution_rule import SubstitutionRule
 from drives.models.verdict import RecordedVerdict

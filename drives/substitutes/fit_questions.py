@@ -147,7 +147,7 @@ def _verdict(item: Item, position: Position | None) -> Verdict | None:
     part = item.specification
     if position is None or part is None or part.kind != PartKind.SPROCKET:
         return None
-    return position_requirement(position).verdict_of(part)
+    return position_requirement(position).verdict_of(part, item)
 
 
 def _measurement(entry: StockEntry, position: Position | None, verdict: Verdict | None) -> Fact:

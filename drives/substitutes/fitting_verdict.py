@@ -85,7 +85,7 @@ def verdict_at(
     if position is None or part is None or part.kind != PartKind.SPROCKET:
         return None
     place = position_requirement(positions_with_requirements().get(pk=position.pk))
-    return FittingVerdict(place.position, item, place.verdict_of(part))
+    return FittingVerdict(place.position, item, place.verdict_of(part, item))
 
 
 def checked_verdict(

@@ -1,9 +1,11 @@
 """What could serve in place of the missing parts of a job: each line by its own requirement, never another kind of part."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from django.db.models import Q
+from django.utils import timezone
 
 from drives.models import Drive, WorkOrder
 from drives.place.verdict import judge_for_place
@@ -12,10 +14,11 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
+from drives.substitutes.rules_here import RulesHere, rules_question
 from inventory.catalogue.candidates import grade_order, judge_candidates
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.like_parts import is_described, is_like, like_parts
-from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.plant_practice import SETTINGS, practice_of
 from inventory.catalogue.shortlist import could_engage, shortlisted, tooth_range
 from inventory.catalogue.stock_on_hand import CompanionNeeds, StockOnHand, bush_sizes_of, load_stock
 from inventory.interchange.bushing import BushesAtHand
@@ -23,9 +26,10 @@ from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.verdict import judge
+from inventory.interchange.verdict import judge as judge_part
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.models import Item, Lifecycle, PartKind, Specification
+from inventory.models import Item, Lifecycle, PartKind, Rule, Specification
+from inventory.plumbing.joint_statement import Parameters, Row, answers
 
 
 @dataclass(frozen=True)
@@ -35,10 +39,14 @@ class LineRequirement:
     item: Item
     required: Requirement
     place: PositionRequirement | None
+    rules: RulesHere
 
-    def judge(self, offered: Sprocket, practice: Practice, bushes: BushesAtHand) -> Verdict:
+    def judge(self, item: Item, offered: Sprocket, practice: Practice, bushes: BushesAtHand) -> Verdict:
+        return self.rules.settle(item.pk, offered, self._judge_alone(offered, practice, bushes))
+
+    def _judge_alone(self, offered: Sprocket, practice: Practice, bushes: BushesAtHand) -> Verdict:
         if self.place is None:
-            return judge(self.required, offered, practice=practice, bushes=bushes)
+            return judge_part(self.required, offered, practice=practice, bushes=bushes)
         return judge_for_place(self.required, offered, duty=self.place.duty, practice=practice, bushes=bushes)
 
     @property
@@ -54,8 +62,13 @@ def line_substitutes(items: Sequence[Item], job: WorkOrder) -> dict[int, list[It
     """
     if not items or _lifts(job):
         return {}
-    practice = current_practice()
-    lines = _line_requirements([item for item in items if _kind(item) == PartKind.SPROCKET], job, practice)
+    places = _places_of(job)
+    put = Parameters()
+    rules = {f"rules_{place.position.pk}": rules_question(put, place.position) for place in places}
+    rows = answers(Rule, put, SETTINGS | rules | {"item_rules": rules_question(put, None)})
+    practice = practice_of(rows)
+    wheels = [item for item in items if _kind(item) == PartKind.SPROCKET]
+    lines = [_line_requirement(item, places, practice, rows) for item in wheels]
     parts = [item for item in items if item.specification is not None and is_described(item.specification)]
     wanted = Q(pk__in=[])
     for line in lines:
@@ -90,31 +103,29 @@ def _lifts(job: WorkOrder) -> bool:
     return job.equipment is not None and Drive.objects.filter(equipment=job.equipment, lifting=True).exists()
 
 
-def _line_requirements(items: Sequence[Item], job: WorkOrder, practice: Practice) -> list[LineRequirement]:
-    if not items:
+def _places_of(job: WorkOrder) -> list[PositionRequirement]:
+    """Those of the job's drive: its own position comes first, so that of equal grades it is the one that is meant."""
+    if job.position is None:
         return []
-    places = []
-    if job.position is not None:
-        rows = positions_with_requirements().filter(drive=job.position.drive_id).order_by("pk")
-        # The job's own position comes first: of equal grades it is the one that is meant.
-        places = sorted(map(position_requirement, rows), key=lambda one: one.position.pk != job.position_id)
-    return [_line_requirement(item, places, practice) for item in items]
+    rows = positions_with_requirements().filter(drive=job.position.drive_id).order_by("pk")
+    return sorted(map(position_requirement, rows), key=lambda one: one.position.pk != job.position_id)
 
 
 def _line_requirement(
-    item: Item, places: Sequence[PositionRequirement], practice: Practice
+    item: Item, places: Sequence[PositionRequirement], practice: Practice, rows: Mapping[str, list[Row]]
 ) -> LineRequirement:
+    """The grade that chooses the place is that of the attributes alone; so is what a rule replaces there."""
     assert item.specification is not None
-    part = attributes_of(item.specification)
-    grades = [
-        (judge_for_place(place.required, part, duty=place.duty, practice=practice).grade, place)
-        for place in places
-    ]
-    serving = [(grade, place) for grade, place in grades if grade is not Grade.UNFIT]
+    part, now = attributes_of(item.specification), timezone.now()
+    judges = [partial(judge_for_place, one.required, duty=one.duty, practice=practice) for one in places]
+    grades = [(judge(part).grade, place, judge) for place, judge in zip(places, judges, strict=True)]
+    serving = [one for one in grades if one[0] is not Grade.UNFIT]
     if not serving:
-        return LineRequirement(item, requirement_of(part), None)
-    _, place = min(serving, key=lambda found: GRADE_RANK[found[0]])
-    return LineRequirement(item, place.required, place)
+        rules = RulesHere.for_item(rows["item_rules"], item, now)
+        return LineRequirement(item, requirement_of(part), None, rules)
+    _, place, judge = min(serving, key=lambda found: GRADE_RANK[found[0]])
+    here = RulesHere.at_position(rows[f"rules_{place.position.pk}"], place.position, now, judge)
+    return LineRequirement(item, place.required, place, here)
 
 
 def _like(item: Item, known: Sequence[Item]) -> list[Item]:
@@ -142,6 +153,8 @@ def _fitting(
         if item.pk != line.item.pk and item.specification is not None
         if could_engage(line.required, attributes_of(item.specification), line.teeth, practice)
     ]
-    judged = judge_candidates(others, stock, lambda offered: line.judge(offered, practice, bushes))
+    judged = judge_candidates(
+        others, stock, lambda item, offered: line.judge(item, offered, practice, bushes)
+    )
     fitting = [one for one in judged if one.verdict.grade is not Grade.UNFIT]
     return [one.item for one in sorted(fitting, key=grade_order(room))]

@@ -17,6 +17,7 @@ from drives.substitutes.position_requirement import (
     positions_with_requirements,
 )
 from drives.substitutes.ready_time import DriveSite, ReadyTime, ready_time
+from drives.substitutes.rules_here import RulesHere, rules_question
 from inventory.catalogue.candidates import (
     Candidate,
     Judge,
@@ -27,7 +28,7 @@ from inventory.catalogue.candidates import (
 )
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.grade_bound import GRADE_STEP, class_of
-from inventory.catalogue.plant_practice import SETTINGS, current_practice, practice_of
+from inventory.catalogue.plant_practice import SETTINGS, practice_of
 from inventory.catalogue.ranked_shortlist import SPARE, NotJudged, Shortlist, Shortlisted, ShortlistedItem
 from inventory.catalogue.shortlist import tooth_range
 from inventory.catalogue.stock_on_hand import (
@@ -132,10 +133,12 @@ def substitutes_for_position(
     required, duty = place.required, place.duty
     here_id = here_id if here_id is not None else site.storeroom_id
     further = {"bushes": bushes_question(required, put), "lives": lives_question(position, put)}
+    further["item_rules"] = rules_question(put, position)
     known = answers(Item, put, SETTINGS | further)
     practice, fitted = practice_of(known), fitted_by(known["lives"], position, at)
     bushes_of_shaft = bushes_of(known["bushes"], required, practice.thresholds)
     judge_here = OncePerPart(partial(judge_for_place, required, duty=duty, practice=practice))
+    rules = RulesHere.at_position(known["item_rules"], position, at, judge_here)
 
     def offers_of(items: Sequence[Item]) -> list[Offer]:
         keys, needs = [item.pk for item in items], CompanionNeeds.of(required, items, bushes_of_shaft)
@@ -144,7 +147,7 @@ def substitutes_for_position(
         )
         stock, logistics, on_order = _lying(asked, keys, site.shop, at)
         bushes = stock.bushes_at_hand()
-        candidates = judge_candidates(items, stock, partial(judge_here, bushes=bushes))
+        candidates = judge_candidates(items, stock, rules.judging(partial(judge_here, bushes=bushes)))
         records = fitted.records(keys)
         offers = []
         for candidate in candidates:
@@ -154,7 +157,7 @@ def substitutes_for_position(
             if not duty.lifting:
                 ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
             record, coming = records.get(candidate.item.pk), on_order.get(candidate.item.pk, ())
-            quote = partial(_quote, position.tag, candidate, judge_here)
+            quote = partial(_quote, position.tag, candidate, rules.judging(judge_here))
             offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming, quote))
         return offers
 
@@ -166,10 +169,11 @@ def substitutes_for_position(
         bushes=bushes_of_shaft,
         here_id=here_id,
         only_available=wanted.in_stock is True,
-        named=wanted.also,
+        named=(*wanted.also, *rules.named),
+        ruled=rules.specifications,
         refused=wanted.refused,
     )
-    return _ranked(listing, offers_of, wanted, place=place, fitted=fitted)
+    return _ranked(listing, offers_of, wanted, rules, place=place, fitted=fitted)
 
 
 def substitutes_for_item(
@@ -178,7 +182,9 @@ def substitutes_for_item(
     """Other items judged part for part against this one; no drive is known, so nothing is said about duty. Three queries."""
     if item.specification is None or item.specification.kind != PartKind.SPROCKET:
         return RankedOffers(Requirement(), notes=(fact("item_is_no_recorded_sprocket"),))
-    practice = current_practice()
+    put = Parameters()
+    known = answers(Item, put, SETTINGS | {"item_rules": rules_question(put, None)})
+    practice, rules = practice_of(known), RulesHere.for_item(known["item_rules"], item, at)
     required = requirement_of(attributes_of(item.specification))
     judge_part = OncePerPart(partial(judge, required, practice=practice))
 
@@ -194,7 +200,7 @@ def substitutes_for_item(
                 None,
                 on_order.get(candidate.item.pk, ()),
             )
-            for candidate in judge_candidates(items, stock, judge_part)
+            for candidate in judge_candidates(items, stock, rules.judging(judge_part))
         ]
 
     listing = Shortlist(
@@ -205,10 +211,11 @@ def substitutes_for_item(
         here_id=here_id,
         only_available=wanted.in_stock is True,
         other_than=item.pk,
-        named=wanted.also,
+        named=(*wanted.also, *rules.named),
+        ruled=rules.specifications,
         refused=wanted.refused,
     )
-    return _ranked(listing, offers_of, wanted)
+    return _ranked(listing, offers_of, wanted, rules)
 
 
 def available_substitutes(
@@ -225,7 +232,7 @@ def available_substitutes(
     place = None if position is None else positions_with_requirements().get(pk=position.pk)
     if part is None or part.kind != PartKind.SPROCKET or (place is not None and place.drive.lifting):
         return []
-    if place is not None and position_requirement(place).verdict_of(part).grade is not Grade.UNFIT:
+    if place is not None and position_requirement(place).verdict_of(part, known).grade is not Grade.UNFIT:
         answer = substitutes_for_position(place, here_id=here.pk, at=at, wanted=wanted)
     else:
         answer = substitutes_for_item(known, here_id=here.pk, at=at, wanted=wanted)
@@ -263,7 +270,7 @@ class OncePerPart:
 
 
 def _quote(position: str, candidate: Candidate, judge: Judge) -> str:
-    return quote_of(position, candidate.item.stock_number, judge(candidate.attributes))
+    return quote_of(position, candidate.item.stock_number, judge(candidate.item, candidate.attributes))
 
 
 def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate:
@@ -281,6 +288,7 @@ class _Places:
 
     listing: Shortlist
     wanted: Wanted
+    rules: RulesHere
     fitted: FittedHere | None
 
     def worth_judging(self, found: Shortlisted, first: int) -> tuple[list[ShortlistedItem], int]:
@@ -299,11 +307,11 @@ class _Places:
             count *= 2
 
     def _shown(self, rows: list[ShortlistedItem]) -> list[tuple[Any, ...]]:
-        places = []
+        places, judge = [], self.rules.judging(self.listing.judge)
         records = self.fitted.records(row.item.pk for row in rows) if self.fitted else {}
         for row in rows:
             offered = sprocket_of(row.item)
-            verdict = self.listing.judge(offered)
+            verdict = judge(row.item, offered)
             if self.wanted.takes(verdict.grade, is_available=row.is_available):
                 candidate = Candidate(row.item, offered, verdict, ())
                 places.append(place_with(_with_caution(candidate, records.get(row.item.pk)), row.nearness))
@@ -328,6 +336,7 @@ def _ranked(
     listing: Shortlist,
     offers_of: Callable[[Sequence[Item]], list[Offer]],
     wanted: Wanted,
+    rules: RulesHere,
     *,
     place: PositionRequirement | None = None,
     fitted: FittedHere | None = None,
@@ -335,7 +344,7 @@ def _ranked(
     """So many are judged that none of the rest could be among the best that are wanted; else it is said how many could."""
     key, first = grade_order(listing.here_id), wanted.count + SPARE
     found = listing.read(first)
-    rows, last_class = _Places(listing, wanted, fitted).worth_judging(found, first)
+    rows, last_class = _Places(listing, wanted, rules, fitted).worth_judging(found, first)
     offers = offers_of([row.item for row in rows])
     by_grade = sorted(offers, key=lambda offer: key(offer.candidate))
     by_ready = sorted(by_grade, key=lambda offer: (offer.ready.minutes is None, offer.ready.minutes or 0))

@@ -2,7 +2,10 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from math import ceil, floor
+
+from django.utils import timezone
 
 from drives.chain.take_up import TakeUp
 from drives.models import Drive
@@ -14,6 +17,7 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
+from drives.substitutes.rules_here import RulesHere, rules_question
 from inventory.catalogue.candidates import Candidate, judge_candidates
 from inventory.catalogue.plant_practice import SETTINGS, practice_of
 from inventory.catalogue.ranked_shortlist import Shortlist
@@ -146,20 +150,24 @@ class _Ends:
     driven: PositionRequirement
     items: dict[PositionRole | None, list[Item]]
     """By the role of the end: the items that could sit there at any count."""
+    rules: dict[PositionRole | None, RulesHere]
     practice: Practice
     stock: StockOnHand
     bushes: BushesAtHand
     left_out: int
 
-    def judge(self, end: PositionRequirement, offered: Sprocket, duty: Duty) -> Verdict:
+    def judge(self, end: PositionRequirement, item: Item, offered: Sprocket, duty: Duty) -> Verdict:
         """The verdict at the candidate's own count: in a pair the other sprocket makes up for it."""
         required = replace(end.required, teeth=offered.teeth, single_cut=offered.single_cut)
-        return judge_for_place(required, offered, duty=duty, practice=self.practice, bushes=self.bushes)
+        found = judge_for_place(required, offered, duty=duty, practice=self.practice, bushes=self.bushes)
+        return self.rules[end.required.role].settle(item.pk, offered, found)
 
     def candidates(self, end: PositionRequirement) -> list[Candidate]:
         """Candidates that fit in everything but their count, and are available."""
         duty, items = Duty(lifting=False), self.items[end.required.role]
-        judged = judge_candidates(items, self.stock, lambda offered: self.judge(end, offered, duty))
+        judged = judge_candidates(
+            items, self.stock, lambda item, offered: self.judge(end, item, offered, duty)
+        )
         return [c for c in judged if c.available and c.verdict.grade is not Grade.UNFIT and not c.is_guess]
 
 
@@ -205,14 +213,19 @@ def _load_ends(driver: PositionRequirement, driven: PositionRequirement, present
     bushes_asked = {
         one.required.role.value: bushes_question(one.required, put) for one in ends if one.required.role
     }
-    rows = answers(Item, put, SETTINGS | bushes_asked)
+    rules_asked = {f"rules_{one.required.role}": rules_question(put, one.position) for one in ends}
+    rows = answers(Item, put, SETTINGS | bushes_asked | rules_asked)
     practice = practice_of(rows)
+    rules: dict[PositionRole | None, RulesHere] = {}
     items: dict[PositionRole | None, list[Item]] = {}
     needs, others = [], set[int]()
     for end, counts in zip(ends, _counts(driver, driven, present), strict=True):
         own = bushes_of(rows[str(end.required.role)], end.required, practice.thresholds)
         found, more = _listing(end, practice, own).best_of_each_count(counts, MOST_OF_A_COUNT)
         items[end.required.role] = found
+        judge = partial(judge_for_place, end.required, duty=end.duty, practice=practice)
+        of_end = rows[f"rules_{end.required.role}"]
+        rules[end.required.role] = RulesHere.at_position(of_end, end.position, timezone.now(), judge)
         needs.append(CompanionNeeds(bush_sizes_of(found), _shaft_mm(end)))
         others |= more
     known = {item.pk for found in items.values() for item in found}
@@ -221,6 +234,7 @@ def _load_ends(driver: PositionRequirement, driven: PositionRequirement, present
         driver=driver,
         driven=driven,
         items=items,
+        rules=rules,
         practice=practice,
         stock=stock,
         bushes=stock.bushes_at_hand(),
@@ -373,7 +387,7 @@ def _judge_with_mate(
 ) -> Verdict:
     """What only the pair shows: rating and torque under the drive's real duty, with the other sprocket as its mate."""
     duty = replace(end.duty, mating_teeth=mate.attributes.teeth, teeth_before=present.teeth)
-    return ends.judge(end, own.attributes, duty)
+    return ends.judge(end, own.item, own.attributes, duty)
 
 
 def _facts(

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.db.models.functions import Coalesce
@@ -18,6 +19,7 @@ from drives.place.verdict import judge_for_place
 from drives.substitutes.fitting import publish_awaiting
 from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED, FittingVerdict
 from drives.substitutes.position_requirement import positions_with_duty, required_with
+from drives.substitutes.rules_here import RuleBook, number_of
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.requirement import Requirement, Sprocket
@@ -103,7 +105,7 @@ def _sprockets(keys: Collection[int]) -> dict[int, Sprocket]:
 
 class _Judge:
     def __init__(self, positions: Collection[int], parts: dict[int, Sprocket]) -> None:
-        self._practice = current_practice()
+        self._practice, self._rules = current_practice(), RuleBook.load()
         places = positions_with_duty()
         self._places = {
             place.pk: place for some in _batches(positions) for place in places.filter(pk__in=some)
@@ -116,10 +118,12 @@ class _Judge:
 
     def columns_of(self, one: PastFitting) -> dict[str, Any]:
         required, duty = self._required_at(one)
-        key = one.position_id, one.part_id, one.item and one.item.pk, required
+        judge = partial(judge_for_place, required, duty=duty, practice=self._practice)
+        rules = self._rules.at_position(self._places[one.position_id], one.at, judge)
+        key = one.position_id, one.part_id, one.item and one.item.pk, required, rules.rules, rules.on
         if key not in self._judged:
             part = self._parts[one.part_id or 0]
-            verdict = judge_for_place(required, part, duty=duty, practice=self._practice)
+            verdict = rules.settle(number_of(one.item), part, judge(part))
             self._judged[key] = _columns(FittingVerdict(self._places[one.position_id], one.item, verdict))
         return self._judged[key]
 

@@ -6,16 +6,19 @@ takes nothing away.
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.db.models import FilteredRelation, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
 
 from drives.models import Drive, Inspection, Installation, Position, RequirementBasis
 from drives.models.history import last_for_good
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
+from drives.substitutes.rules_here import RulesHere, number_of, rules_question
 from inventory.catalogue.core_values import attributes_of, engagement_of, number, word_or_none
-from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.plant_practice import SETTINGS, practice_of
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.findings import Verdict
@@ -29,7 +32,8 @@ from inventory.interchange.vocabulary import (
     PositionRole,
     ShaftKind,
 )
-from inventory.models import PartKind, Specification
+from inventory.models import Item, PartKind, Rule, Specification
+from inventory.plumbing.joint_statement import Parameters, answers
 from inventory.plumbing.record_validation import day
 
 SPECIFICATIONS = ("item__specification", "specification")
@@ -53,11 +57,14 @@ class PositionRequirement:
     duty: Duty
     notes: tuple[Fact, ...]
 
-    def verdict_of(self, part: Specification) -> Verdict:
-        """The verdict of a recorded sprocket here, by the settings of the plant."""
-        return judge_for_place(
-            self.required, attributes_of(part), duty=self.duty, practice=current_practice()
-        )
+    def verdict_of(self, part: Specification, item: Item | None) -> Verdict:
+        """The verdict of a recorded sprocket here, by the settings of the plant and the rules for its item; one query."""
+        put = Parameters()
+        rows = answers(Rule, put, SETTINGS | {"item_rules": rules_question(put, self.position)})
+        judge = partial(judge_for_place, self.required, duty=self.duty, practice=practice_of(rows))
+        rules = RulesHere.at_position(rows["item_rules"], self.position, timezone.now(), judge)
+        offered = attributes_of(part)
+        return rules.settle(number_of(item), offered, judge(offered))
 
 
 def positions_with_duty() -> QuerySet[Position]:

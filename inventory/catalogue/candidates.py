@@ -11,7 +11,7 @@ from inventory.interchange.requirement import Sprocket
 from inventory.interchange.vocabulary import GRADE_RANK, Outcome
 from inventory.models import Item
 
-Judge = Callable[[Sprocket], Verdict]
+Judge = Callable[[Item, Sprocket], Verdict]
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ def judge_candidates(items: Iterable[Item], stock: StockOnHand, judge: Judge) ->
     candidates = []
     for item in items:
         attributes = sprocket_of(item)
-        candidates.append(Candidate(item, attributes, judge(attributes), stock.of_item(item.pk)))
+        candidates.append(Candidate(item, attributes, judge(item, attributes), stock.of_item(item.pk)))
     return candidates
 
 

@@ -215,6 +215,8 @@ class Shortlist:
     only_available: bool = False
     other_than: int | None = None
     named: tuple[str, ...] = ()
+    ruled: tuple[int, ...] = ()
+    """Specifications that are looked at whatever their chain and teeth: a rule is about their items."""
     refused: int = 0
     """So many that do not fit, the nearest to a fit first, are among those judged first beside those that could."""
 
@@ -344,6 +346,8 @@ class Shortlist:
             cases = [*(f"{kind} {one}" for one in pitches), f"{kind} s.pitch_mm IS NULL"]
         else:
             cases = [f"{kind} {one}" for one in ((count, "s.teeth IS NULL") if count else ("1 = 1",))]
+        if self.ruled:
+            cases.append(f"{kind} s.id IN {put.put_all(self.ruled)}")
         return " OR ".join(f"({one})" for one in cases)
 
 

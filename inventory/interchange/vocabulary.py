@@ -119,6 +119,7 @@ class Aspect(StrEnum):
     RATING = "rating"
     CHAIN_WEAR = "chain_wear"
     DUTY = "duty"
+    RULE = "rule"
 
 
 class Operation(StrEnum):

@@ -23,6 +23,7 @@ from drives.models import (
     Request,
     StoredDemand,
     StoredNeed,
+    SubstitutionRule,
     WorkOrder,
 )
 from drives.service_record import history
@@ -41,6 +42,7 @@ from tests.factories import (
     RecordStartFactory,
     RequestFactory,
     StoreroomFactory,
+    SubstitutionRuleFactory,
 )
 from tests.shared_rows import shared_rows
 
@@ -48,7 +50,16 @@ pytestmark = pytest.mark.django_db
 READ_ONLY = [
     *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, StoredNeed, ItemPart),
     *(PlantEstimate, PoolEstimate, MissingAttribute),
-    *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
+    *(
+        WorkOrder,
+        NeededPart,
+        InboundMessage,
+        CodeWord,
+        MeterReading,
+        Approval,
+        RecordedVerdict,
+        SubstitutionRule,
+    ),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
 DAY = timedelta(days=1)
@@ -77,6 +88,7 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         )
         history.record_inspection(driver, at=MORNING + DAY, hooked_teeth=False)
         RequestFactory(item=item, position=driver, issued_item=item)
+        SubstitutionRuleFactory(item=item, position=driver, plant=area.plant)
         Cover.objects.create(position=driver, item=item, grade="drop_in")
         MissingAttribute.objects.create(position=driver, item=item, attribute="bore_mm", is_alone=True)
         CoverState.objects.create(position=driver, inputs_hash="0" * 64)

@@ -43,7 +43,7 @@ def judged(monkeypatch):
     store = cover_refresh._store
 
     def note(changed):
-        keys.extend(one.position_id for one in changed)
+        keys.extend(one.position.pk for one in changed)
         store(changed)
 
     monkeypatch.setattr(cover_refresh, "_store", note)

@@ -58,7 +58,7 @@ def wanted(position):
 
 
 def grade(position, part):
-    return wanted(position).verdict_of(part.specification).grade
+    return wanted(position).verdict_of(part.specification, part).grade
 
 
 def test_what_is_not_stated_is_lent_by_the_unit_with_its_date(position):
@@ -128,7 +128,7 @@ def test_soft_teeth_for_hardened_ones_are_for_review(drive_says):
     hard, soft = item("SPR-H", teeth=17, hardened_teeth=True), item("SPR-S", teeth=17)
     fit(position, hard, removed_at=OFF)
     assert (grade(position, hard), grade(position, soft)) == (Grade.DROP_IN, Grade.NEEDS_REVIEW)
-    [found] = wanted(position).verdict_of(soft.specification).deciding
+    [found] = wanted(position).verdict_of(soft.specification, soft).deciding
     assert (found.aspect, found.code) == (Aspect.TOOTH_HARDNESS, "teeth_not_hardened")
     assert [note.values["attributes"] for note in wanted(position).notes] == [("hardened_teeth",)]
 
@@ -144,7 +144,7 @@ def test_soft_teeth_that_ran_do_not_show_that_they_are_enough():
     position = PositionFactory(drive=DriveFactory(environment=["abrasive"]))
     soft = item("SPR-S", teeth=17)
     fit(position, soft)
-    [found] = wanted(position).verdict_of(soft.specification).deciding
+    [found] = wanted(position).verdict_of(soft.specification, soft).deciding
     assert (found.outcome, found.code) == (Outcome.REVIEW, "abrasive_teeth_not_hardened")
 
 
@@ -196,7 +196,7 @@ def test_a_bush_that_always_slipped_is_for_review_for_the_same_hub_and_refused_w
     bushed = item("SPR-B", specification=BushedSprocketFactory(teeth=19))
     fit(place, bushed, removed_at=OFF)
     codes = {
-        position.pk: {one.code for one in wanted(position).verdict_of(bushed.specification).findings}
+        position.pk: {one.code for one in wanted(position).verdict_of(bushed.specification, bushed).findings}
         for position in (place, other)
     }
     assert "bush_slips" in codes[place.pk] & codes[other.pk]
