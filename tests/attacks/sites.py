@@ -118,6 +118,9 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
         "fit-questions": FitQuestion.objects.create(item=item, storeroom=room, entry=entry).pk,
         "duplicates": group.pk,
         "merges": merge.pk,
+        "substitution-rules": make.SubstitutionRuleFactory(
+            item=item, position=there.position, plant=there.plant, reason=f"{code} tore its teeth"
+        ).pk,
         "changes": change_at(there).pk,
     }
 
