@@ -91,6 +91,12 @@ class CandidateCard:
         return () if self.grade is Grade.DROP_IN else reasons_of(self.offer)
 
     @property
+    def rules(self) -> tuple[Finding, ...]:
+        """What a rule settled; what one forbids is a reason of the grade."""
+        found = self.offer.candidate.verdict.findings
+        return tuple(one for one in found if one.aspect is Aspect.RULE and one.outcome is Outcome.OK)
+
+    @property
     def passed(self) -> int:
         return sum(finding.outcome is Outcome.OK for finding, _source in self.checks)
 

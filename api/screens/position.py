@@ -22,6 +22,7 @@ from api.screens.counter.in_hand import job_in_hand, remember
 from api.screens.next_steps import next_steps
 from api.screens.page_options import PageOptions, page_options_of
 from api.screens.planning.exposure import exposure_of_position
+from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
 from drives.exposure.item_exposure import item_exposures
@@ -91,6 +92,8 @@ def _context(
         "next_steps": next_steps(record, answer, storerooms, options.at),
         "sources": sources,
         "unfit": Grade.UNFIT,
+        "decides": may_decide_of(request),
+        "replaced": usual.item.stock_number if usual and usual.item else "",
     }
 
 

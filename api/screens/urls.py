@@ -24,6 +24,7 @@ from api.screens.planning.measuring import measuring
 from api.screens.planning.orphans import orphans
 from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
+from api.screens.planning.rules import rules
 from api.screens.planning.running import recalculate
 from api.screens.planning.suppliers import suppliers
 from api.screens.planning.variety import variety
@@ -62,6 +63,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/reorder/", reorder, name="reorder"),
     path("planning/orphans/", orphans, name="orphans"),
     path("planning/suppliers/", suppliers, name="suppliers"),
+    path("planning/rules/", rules, name="rules"),
     path("planning/variety/", variety, name="variety"),
     path("planning/runs/", recalculate, name="recalculate"),
     path("planning/<int:key>/", recommendation, name="recommendation"),

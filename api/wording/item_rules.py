@@ -60,6 +60,7 @@ NOTES: dict[str, Sentence] = {
 
 REFUSALS: dict[str, Sentence] = {
     "rule_against_itself": _("{item} cannot replace itself: name another item in instead_of."),
+    "rule_names_no_item": _("Name the item that the rule is about."),
     "rule_replaces_nothing": _("Name the item that is replaced: give instead_of."),
     "rule_never_replaces": _("A rule that forbids an item replaces none: leave instead_of out."),
     "rule_of_no_sprocket": _(

@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from api.wording.vocabulary import WORDS
+from drives.place.item_rules import RuleKind
 from inventory.interchange.vocabulary import Aspect, Grade
 
 GRADES = {
@@ -30,6 +31,7 @@ ASPECTS = {
     Aspect.DUTY: _("Duty"),
     Aspect.RULE: _("Rule"),
 }
+RULE_KINDS = {RuleKind.REPLACES.value: _("replaces"), RuleKind.NEVER.value: _("never serves")}
 LABELS: dict[str, Promise] = {
     # Hub style and bore
     "A": _("A, no hub"),

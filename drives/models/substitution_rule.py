@@ -1,5 +1,7 @@
 """What an engineer decided about an item in the place of another one, or at a place: who, why, from when, until when."""
 
+from datetime import date
+
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
@@ -10,6 +12,13 @@ from drives.models.plant import Plant
 from drives.place.item_rules import RuleKind
 from inventory.models import Item
 from inventory.models.fields import Stamped, check, filters, in_order, one_of, optional_link, orders, word
+
+
+class SubstitutionRuleQuerySet(models.QuerySet["SubstitutionRule"]):
+    def in_force(self, day: date) -> "SubstitutionRuleQuerySet":
+        """Also those that begin later."""
+        not_over = Q(valid_until__isnull=True) | Q(valid_until__gte=day)
+        return self.filter(not_over, withdrawn_at__isnull=True)
 
 
 class SubstitutionRule(Stamped):
@@ -40,6 +49,8 @@ class SubstitutionRule(Stamped):
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_by_name = models.CharField(max_length=150, blank=True)
     withdrawal_reason = models.CharField(max_length=200, blank=True)
+
+    objects = SubstitutionRuleQuerySet.as_manager()
 
     class Meta:
         ordering = ["-id"]

@@ -166,6 +166,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     MissingAttribute.objects.create(position=position, item=item, attribute="material", is_alone=True)
     Specification.objects.filter(pk=item.specification_id).update(material="")
     task = request_count(item, room, "new", cause="asked", at=timezone.now())
+    make.SubstitutionRuleFactory(item=item, reason=words[:200], given_by=words[:150])
     client = Client()
     client.force_login(chief)
     Cover.objects.create(position=position, item=make.ItemFactory(), grade="drop_in")
@@ -202,6 +203,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             f"/planning/orphans/?show={words}&page={words}",
             f"/planning/measure-next/?storeroom={words}&plant={words}&page={words}",
             f"/counts/{task.pk}/",
+            f"/planning/rules/?item={words}&reason={words}&ended={words}&page={words}",
         ),
         *(
             "/admin/inventory/item/",
@@ -288,6 +290,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("act", "undo", "put_down", "shift", "lists", "list", "list_file"),
         *("deliveries", "delivery", "delivery_check", "suppliers"),
         *("count", "measuring"),
+        "rules",
     }
 
 

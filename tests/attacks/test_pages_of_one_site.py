@@ -40,6 +40,7 @@ def wim(weir: Site, zeta: Site) -> Client:
         *(f"/planning/budget/{name}/?budget=1000" for name in ("buys", "drives", "left-out")),
         *("/planning/budget.csv?budget=1000", "/planning/reorder/"),
         "/planning/duplicates/",
+        "/planning/rules/?ended=1",
     ],
 )
 def test_no_page_names_the_other_site(address: str, wim: Client) -> None:

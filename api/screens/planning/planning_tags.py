@@ -3,9 +3,11 @@
 import uuid
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import urlencode
 
 from django import template
 from django.http import HttpRequest
+from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
@@ -24,6 +26,7 @@ PAGES = (
     ("screens:variety", _("Variety")),
     ("screens:orphans", _("Orphans and holes")),
     ("screens:measuring", _("What to measure")),
+    ("screens:rules", _("Rules")),
     ("screens:backtest", _("Back-test")),
 )
 
@@ -54,6 +57,13 @@ def act_key() -> str:
 def is_chosen(sent: SentForm, is_sent: bool, name: str, value: object, is_proposed: bool) -> bool:
     """As it was sent; as proposed in a form that was not."""
     return str(value) in sent.form.getlist(name) if is_sent else is_proposed
+
+
+@register.simple_tag
+def rule_address(kind: str, item: str, position: str, instead_of: str = "") -> str:
+    """The form for a rule, filled in."""
+    named = {"kind": kind, "item": item, "instead_of": instead_of, "position": position}
+    return f"{reverse('screens:rules')}?{urlencode(named)}#give"
 
 
 def may_decide_of(request: HttpRequest) -> bool:
