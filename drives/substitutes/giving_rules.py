@@ -108,9 +108,10 @@ def _refuse_unsound(rule: SubstitutionRule, today: date) -> None:
             named.specification is None or named.specification.kind != PartKind.SPROCKET
         ):
             raise RuleRefused(fact("rule_of_no_sprocket", item=named.stock_number), field=field)
-    for field in ("given_by", "reason"):
-        if not getattr(rule, field):
-            raise RuleRefused(fact(f"rule_without_{field}"), field=field)
+    if not rule.given_by:
+        raise RuleRefused(fact("rule_without_given_by"), field="given_by")
+    if not rule.reason:
+        raise RuleRefused(fact("rule_without_reason"), field="reason")
     if rule.valid_from.year < EARLIEST_YEAR:
         found = fact("moment_implausible", field="valid_from", earliest_year=EARLIEST_YEAR)
         raise RuleRefused(found, field="valid_from")

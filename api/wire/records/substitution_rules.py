@@ -40,7 +40,7 @@ SUBSTITUTION_RULES = declare(
             },
             days="valid_from valid_until",
             moments="withdrawn_at",
-            search="item__stock_number instead_of__stock_number position__tag drive__tag reason given_by",
+            search="item__stock_number instead_of__stock_number position__tag drive__tag",
             sortable="id valid_from valid_until",
             ordering="-id",
         ),
