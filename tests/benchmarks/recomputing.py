@@ -41,6 +41,7 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
+from drives.substitutes.rules_here import RuleBook
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
@@ -210,9 +211,9 @@ def worked_out(
     cover_refresh.findings_for_place = counting
     began = process_time()
     try:
-        judges = Judges(practice, SprocketIndex(every, practice), every)
+        judges = Judges(practice, SprocketIndex(every, practice), every, RuleBook({}), timezone.now())
         for one in wanted:
-            inputs = CoverInputs(one.position.pk, one.required, one.duty, None, judges)
+            inputs = CoverInputs(one.required, one.duty, None, judges, one.position)
             edges += len(inputs.judged().edges) + (not inputs.hash)
     finally:
         cover_refresh.findings_for_place = judge

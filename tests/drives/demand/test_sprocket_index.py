@@ -10,6 +10,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from drives.demand.cover import CoverEdge
 from drives.demand.cover_refresh import CoverInputs, Judges
@@ -19,6 +20,7 @@ from drives.place.duty import Duty, PlacedPart
 from drives.place.missing_attributes import blocking_attributes
 from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import PositionRequirement
+from drives.substitutes.rules_here import RuleBook
 from inventory.catalogue.shortlist import could_engage, tooth_range
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Engagement, Envelope, Requirement, Shaft, Sprocket
@@ -137,11 +139,12 @@ def of_every_lack(
 def test_the_cover_is_that_of_every_pair() -> None:
     dice = random.Random(int(os.environ.get("PROOF_SEED", "3")))
     sprockets = {item: some_sprocket(dice) for item in range(1, SPROCKETS + 1)}
-    judges = Judges(Practice(), SprocketIndex(sprockets, Practice()), sprockets)
+    index = SprocketIndex(sprockets, Practice())
+    judges = Judges(Practice(), index, sprockets, RuleBook({}), timezone.now())
     found, missing, lacking = [], [], []
     for number in range(POSITIONS):
         asked, fitted = some_position(dice, number, list(sprockets.values())), dice.choice((None, 1, 2, 3))
-        judged = CoverInputs(number, asked.required, asked.duty, fitted, judges).judged()
+        judged = CoverInputs(asked.required, asked.duty, fitted, judges, asked.position).judged()
         own = judged.edges
         assert set(own) == set(of_every_pair(asked, fitted, judges)), asked
         assert len(own) == len(set(own))

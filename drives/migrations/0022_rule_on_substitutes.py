@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('drives', '0020_follow_the_record_between_runs'),
+        ('drives', "0021_keep_what_to_measure"),
         ('inventory', '0033_mark_items_to_be_run_down'),
     ]
 
