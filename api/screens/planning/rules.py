@@ -20,8 +20,9 @@ from django.views.decorators.http import require_http_methods
 from api.edge.auth import caller_name
 from api.edge.change_log import log_creation, logging_changes
 from api.edge.scope import visible_to_caller
+from api.screens.acts import number_of
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.variety import PAGE_SIZE, number_of
+from api.screens.planning.variety import PAGE_SIZE
 from api.wording.labels import RULE_KINDS
 from api.wording.sentences import sentence
 from drives.models import Drive, Plant, Position, SubstitutionRule
