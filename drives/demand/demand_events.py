@@ -5,14 +5,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from operator import itemgetter
+from sys import intern
 from typing import Any
 
 from django.db.models import QuerySet
 
 from drives.demand.cover import grouped
 from drives.demand.record_part import WHOLE_RECORD, Removal, WholeRecord
-from drives.demand.request_matching import DemandEvent, RequestMatcher, by_time, moment, within
-from drives.models import EndedBy, RecordSource, Request
+from drives.demand.request_matching import DemandEvent, RequestMatcher, in_time, moment, within
+from drives.models import EndedBy, RecordSource
 from drives.models.feed import ORDER_REFERENCE
 from inventory.models import Item, StockEntry
 from inventory.stocking.demand_settings import SHIPPED, DemandSettings
@@ -65,8 +66,8 @@ def load_demand_events(
     positions = record.positions_by_tag()
     events = _requests(record.requests(as_of), work)
     issued, lent = _issues(record.issues(as_of), as_of, work, positions, items)
-    events += _unmatched(issued, RequestMatcher(events, kinds, same_need))
-    events += _unmatched(removals, RequestMatcher(events, kinds, same_need))
+    for repeated in (issued, removals):
+        events += _unmatched(repeated, events, kinds, same_need)
     return tuple(_subtract_returns(record.returns(as_of), events, lent, positions, items))
 
 
@@ -158,7 +159,7 @@ class _RemovalWork:
         return sorted(near, key=lambda removal: (abs(removal.at - at), removal.at))[:1]
 
 
-def _requests(rows: Iterable[Request], work: _RemovalWork) -> list[DemandEvent]:
+def _requests(rows: Iterable[Any], work: _RemovalWork) -> list[DemandEvent]:
     return [
         DemandEvent(
             at=row.at,
@@ -170,7 +171,7 @@ def _requests(rows: Iterable[Request], work: _RemovalWork) -> list[DemandEvent]:
             is_planned=work.is_planned(row.position_id, row.work_order, row.at)
             if row.is_planned is None
             else row.is_planned,
-            result=row.result,
+            result=intern(str(row.result)),
             source="request",
             given_id=row.issued_item_id,
             origin=source_of(row.reference, RecordSource.REQUESTS),
@@ -216,13 +217,22 @@ def _issues(
     return issued, lent
 
 
-def _unmatched(events: list[DemandEvent], recorded: RequestMatcher) -> list[DemandEvent]:
+def _unmatched(
+    events: list[DemandEvent], recorded: list[DemandEvent], kinds: Mapping[int, str], same_need: timedelta
+) -> list[DemandEvent]:
     """What is left of each event after the pieces that are recorded already."""
-    left = [
-        replace(event, quantity=event.quantity - recorded.match(event))
-        for event in sorted(events, key=by_time)
+    if not events:
+        return []
+    matcher = RequestMatcher(recorded, kinds, same_need)
+    return _what_is_left((event, event.quantity - matcher.match(event)) for event in in_time(events))
+
+
+def _what_is_left(events: Iterable[tuple[DemandEvent, int]]) -> list[DemandEvent]:
+    return [
+        event if left == event.quantity else replace(event, quantity=left)
+        for event, left in events
+        if left > 0
     ]
-    return [event for event in left if event.quantity > 0]
 
 
 def _subtract_returns(
@@ -236,8 +246,8 @@ def _subtract_returns(
 
     What is lent out comes back first.
     """
-    left = sorted(events, key=by_time) + sorted(lent, key=by_time)
-    places = _places_to_return_from(left)
+    left, returns = in_time(events) + in_time(lent), list(returns)
+    places = _places_to_return_from(left) if returns else {}
     for entry in returns:
         pieces, position = entry.net, positions.get(entry.position)
         item = items.staying(entry.item_id)

@@ -87,7 +87,7 @@ def _why_monthly(pool: Pool) -> Fact | None:
     if months < pool.settings.fewest_months_with_demand:
         return None
     values = {"requests": len(pool.unplanned), "record_years": pool.record_years, "months": months}
-    if max(pool.pieces_by_job.values()) > max(len(pool.positions), 1):
+    if max(pool.pieces_of_jobs) > max(len(pool.positions), 1):
         return fact("monthly_demand_several_pieces", **values)
     others = sum(not event.is_planned for event in pool.other_events)
     if not pool.positions or 2 * others > len(pool.unplanned):
@@ -174,7 +174,7 @@ def _rate_model(
         prior_shape=prior.shape,
         prior_exposure_years=prior.years / positions,
     )
-    pieces = sorted(pool.pieces_by_job.values())
+    pieces = sorted(pool.pieces_of_jobs)
     demand: Demand = jobs
     reasons = [*_requests(pool)]
     if pieces and pieces[-1] > 1:

@@ -124,6 +124,6 @@ def _planned_pieces(pool: Pool) -> int:
 
 def _pieces_per_job(pool: Pool) -> float | None:
     """Of chain a job takes one length."""
-    if not pool.pieces_by_job:
+    if not pool.pieces_of_jobs:
         return None
-    return 1.0 if pool.is_chain else pool.unplanned_pieces / len(pool.pieces_by_job)
+    return 1.0 if pool.is_chain else pool.unplanned_pieces / len(pool.pieces_of_jobs)

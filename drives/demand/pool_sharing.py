@@ -130,7 +130,7 @@ def _waiting_cost(stops: float, per_hour: float | None) -> float | None:
 
 def _stops(pool: Pool, selected: SelectedModel, downtime: Downtime | None) -> tuple[float, float | None]:
     """Of chain the rate is one of jobs already."""
-    pieces = 1.0 if pool.is_chain or not pool.unplanned else pool.unplanned_pieces / len(pool.pieces_by_job)
+    pieces = 1.0 if pool.is_chain or not pool.unplanned else pool.unplanned_pieces / len(pool.pieces_of_jobs)
     jobs = selected.rate_per_year / pieces
     if downtime is None:
         return jobs, None

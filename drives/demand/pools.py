@@ -121,12 +121,12 @@ class Pool:
         return sum(event.quantity for event in self.unplanned)
 
     @cached_property
-    def pieces_by_job(self) -> Mapping[tuple[str, str], int]:
+    def pieces_of_jobs(self) -> tuple[int, ...]:
         """Of unplanned jobs; lines of one job are one event, however many pieces it took."""
-        found: dict[tuple[str, str], int] = defaultdict(int)
+        found: Counter[tuple[str, str]] = Counter()
         for event in self.unplanned:
             found[event.job] += event.quantity
-        return found
+        return tuple(found.values())
 
     def in_jobs(self) -> "Pool":
         """The same chain with every job as one event of one piece, its length aside."""

@@ -120,7 +120,7 @@ class RateFamilies:
         of_pool = [(pool, families_of(pool, demand)) for pool in demand.pools]
         return cls(
             figures={
-                pool.key: PoolFigures(families[0], len(pool.pieces_by_job), pool.exposure_years)
+                pool.key: PoolFigures(families[0], len(pool.pieces_of_jobs), pool.exposure_years)
                 for pool, families in of_pool
             },
             members=grouped((family, pool.key) for pool, families in of_pool for family in families),

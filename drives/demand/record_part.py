@@ -17,6 +17,10 @@ ROWS_AT_ONCE = 2_000
 MOST_POSITIONS, MOST_ROWS = 500, 10_000
 """What hangs together farther is left to a whole run."""
 
+REQUEST_COLUMNS = (
+    *("at", "item_id", "storeroom_id", "position_id", "quantity", "work_order"),
+    *("is_planned", "result", "issued_item_id", "reference"),
+)
 RETURN_ORDER = ("occurred_at", "item_id", "storeroom_id", "work_order", "position", "reference", "change")
 NO_RETURN = (ReasonCode.DEFECTIVE, ReasonCode.WORN)
 
@@ -49,10 +53,11 @@ class WholeRecord:
             Coalesce("item_id", 0),
             "position__drive__equipment__area__plant__storeroom_id",
             "position__drive_id",
-        )
+        ).iterator(ROWS_AT_ONCE)
 
-    def requests(self, as_of: datetime) -> Iterable[Request]:
-        return Request.objects.standing().until(as_of).order_by("at").iterator(ROWS_AT_ONCE)
+    def requests(self, as_of: datetime) -> Iterable[Any]:
+        rows = Request.objects.standing().until(as_of).order_by("at")
+        return rows.values_list(*REQUEST_COLUMNS, named=True).iterator(ROWS_AT_ONCE)
 
     def issues(self, as_of: datetime) -> Any:
         entries = StockEntry.objects.issues().not_reversed().filter(occurred_at__lte=as_of)

@@ -5,6 +5,8 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import groupby
+from operator import attrgetter
 from typing import TypeVar
 
 from drives.models import RequestResult
@@ -43,8 +45,20 @@ class DemandEvent:
         return ("day", f"{self.at:%Y-%m-%d} {where}")
 
 
-def by_time(event: DemandEvent) -> tuple[object, ...]:
-    """Sort key with every member of an event, so that the order of recording makes no difference."""
+moment = attrgetter("at")
+
+
+def in_time(events: Iterable[DemandEvent]) -> list[DemandEvent]:
+    """By every member of an event, so that the order of recording makes no difference; few of them share a moment."""
+    moments = groupby(sorted(events, key=moment), key=moment)
+    return [event for _, together in moments for event in _by_all(list(together))]
+
+
+def _by_all(events: list[DemandEvent]) -> list[DemandEvent]:
+    return sorted(events, key=_members) if len(events) > 1 else events
+
+
+def _members(event: DemandEvent) -> tuple[object, ...]:
     return (
         event.at,
         event.work_order,
@@ -59,10 +73,6 @@ def by_time(event: DemandEvent) -> tuple[object, ...]:
         event.origin,
         event.stops,
     )
-
-
-def moment(event: DemandEvent) -> datetime:
-    return event.at
 
 
 def within(
@@ -85,7 +95,7 @@ class RequestMatcher:
         self._kinds = kinds
         self._same_need_within = same_need
         self._by_key: dict[Hashable, list[_Unmatched]] = defaultdict(list)
-        for event in sorted(events, key=by_time):
+        for event in in_time(events):
             unmatched = _Unmatched(event, event.quantity)
             for key in _keys(event):
                 self._by_key[key].append(unmatched)
@@ -110,8 +120,9 @@ class RequestMatcher:
     def _near(self, key: Hashable, at: datetime) -> Sequence[_Unmatched]:
         """What shares no work order has to be near in time too."""
         rows = self._by_key.get(key, [])
-        is_order = isinstance(key, tuple) and key[0] == "order"
-        return rows if is_order else within(rows, at, self._same_need_within, key=lambda one: one.event.at)
+        if isinstance(key, str):
+            return rows
+        return within(rows, at, self._same_need_within, key=lambda one: one.event.at)
 
     def _is_same_part(self, event: DemandEvent, repeated: DemandEvent) -> bool:
         """The item issued may differ from the one requested, and the unit removed from both."""
@@ -131,13 +142,14 @@ class RequestMatcher:
 
 
 def _keys(event: DemandEvent) -> Iterator[Hashable]:
+    """A work order, a position, or what was asked for at a counter."""
     if event.work_order:
-        yield ("order", event.work_order)
+        yield event.work_order
     if event.position_id is not None:
-        yield ("position", event.position_id)
+        yield event.position_id
     elif not event.work_order:
         for item in {event.item_id, event.given_id} - {None}:
-            yield ("counter", event.storeroom_id, item)
+            yield (event.storeroom_id, item)
 
 
 def _is_same_need(event: DemandEvent, repeated: DemandEvent, within: timedelta) -> bool:
@@ -156,5 +168,5 @@ def _nearness(event: DemandEvent, repeated: DemandEvent) -> tuple[object, ...]:
         event.position_id != repeated.position_id,
         repeated.item_id not in (event.item_id, event.given_id),
         event.storeroom_id != repeated.storeroom_id,
-        by_time(event),
+        _members(event),
     )

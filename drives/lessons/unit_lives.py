@@ -5,6 +5,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
+from sys import intern
+from typing import Any
 
 from drives.models import AgeBasis, EndedBy, Installation, Mechanism, Position
 from drives.reliability.lifetimes import OBSERVED_ENDS
@@ -71,20 +73,28 @@ def unit_lives(
     """
     known_until = known_until or as_of
     lives = []
-    for row in _units(known_until, positions is not None) if units is None else units:
+    for row in _units(known_until, positions) if units is None else units:
         if positions is not None:
             if row.position_id not in positions:
                 continue  # Recorded after the positions were read: the next run has it.
-            row.position = positions[row.position_id]
+            if isinstance(row, Installation):
+                row.position = positions[row.position_id]
         if row.installed_at <= known_until:
             lives.append(unit_life(row, as_of, known_until=known_until))
     return tuple(sorted(lives, key=_by_position))
 
 
-def _units(known_until: datetime, are_positions_loaded: bool) -> Iterator[Installation]:
+def _units(
+    known_until: datetime, positions: Mapping[int, Position] | None
+) -> "Iterator[Installation | UnitRow]":
     rows = Installation.objects.filter(installed_at__lte=known_until).order_by()
-    rows = rows.only(*COLUMNS) if are_positions_loaded else rows.select_related("position__drive")
-    return rows.iterator(ROWS_AT_ONCE)
+    if positions is None:
+        yield from rows.select_related("position__drive").iterator(ROWS_AT_ONCE)
+        return
+    found: Iterator[Any] = rows.values_list(*COLUMNS).iterator(ROWS_AT_ONCE)
+    for row in found:
+        known = positions.get(row[0])
+        yield UnitRow(*row, known and known.drive.hours_per_year)
 
 
 def _by_position(life: UnitLife) -> tuple[object, ...]:
@@ -125,9 +135,9 @@ def unit_life(row: Installation | UnitRow, as_of: datetime, *, known_until: date
         installed_at=row.installed_at,
         removed_at=row.removed_at if ended else None,
         hours=hours,
-        basis=basis,
-        ended_by=row.ended_by if ended else "",
-        mechanism=row.mechanism if ended else "",
+        basis=intern(str(basis)),
+        ended_by=intern(str(row.ended_by)) if ended else "",
+        mechanism=intern(str(row.mechanism)) if ended else "",
         work_order=row.work_order if ended else "",
         is_temporary=row.temporary_until is not None,
     )

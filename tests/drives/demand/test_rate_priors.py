@@ -170,5 +170,5 @@ def test_lines_of_one_job_are_one_event_however_many_pieces_they_request():
         event(3, 1, work_order="WO-1", is_planned=True),
     ]
     found = pool(1, positions=[position(1), position(2)], events=lines)
-    assert sorted(found.pieces_by_job.values()) == [1, 3]
+    assert sorted(found.pieces_of_jobs) == [1, 3]
     assert found.unplanned_pieces == 4
