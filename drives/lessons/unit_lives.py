@@ -91,10 +91,10 @@ def _units(
     if positions is None:
         yield from rows.select_related("position__drive").iterator(ROWS_AT_ONCE)
         return
-    found: Iterator[Any] = rows.values_list(*COLUMNS).iterator(ROWS_AT_ONCE)
-    for row in found:
+    for row in rows.values_list(*COLUMNS).iterator(ROWS_AT_ONCE):
         known = positions.get(row[0])
-        yield UnitRow(*row, known and known.drive.hours_per_year)
+        columns: list[Any] = [*row, None if known is None else known.drive.hours_per_year]
+        yield UnitRow(*columns)
 
 
 def _by_position(life: UnitLife) -> tuple[object, ...]:
