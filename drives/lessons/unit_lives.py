@@ -1,10 +1,11 @@
 """How long units lasted at each position, and the age of those in service."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
+from itertools import groupby
+from operator import attrgetter
 from sys import intern
 from typing import Any
 
@@ -153,14 +154,17 @@ def _hours(row: Installation | UnitRow, until: datetime, ended: bool) -> tuple[f
 
 def unit_digests(lives: Iterable[UnitLife]) -> dict[int, str]:
     """By position, of all that was recorded of its units; `lives` in the order of `unit_lives`."""
-    texts: dict[int, list[str]] = defaultdict(list)
-    for life in lives:
-        ended = (life.removed_at, life.ended_by, life.mechanism, life.work_order)
-        hours = None if life.is_running else life.hours
-        texts[life.position_id].append(
-            repr((life.installed_at, life.item_id, life.is_temporary, *ended, hours))
-        )
-    return {position: sha256("".join(found).encode()).hexdigest()[:16] for position, found in texts.items()}
+    of_position = groupby(lives, key=attrgetter("position_id"))
+    return {
+        position: sha256("".join(map(_told, found)).encode()).hexdigest()[:16]
+        for position, found in of_position
+    }
+
+
+def _told(life: UnitLife) -> str:
+    ended = (life.removed_at, life.ended_by, life.mechanism, life.work_order)
+    hours = None if life.is_running else life.hours
+    return repr((life.installed_at, life.item_id, life.is_temporary, *ended, hours))
 
 
 def take_ends_together(lives: tuple[UnitLife, ...]) -> tuple[UnitLife, ...]:
