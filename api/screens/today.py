@@ -199,12 +199,11 @@ def _held(held: Reservation) -> Line:
 
 
 def _to_count(task: CountTask) -> Line:
-    shelf = {"storeroom": task.storeroom.code, "condition": task.condition}
     return Line(
         *_item(task.item),
         _words(_day(task.due_on), task.storeroom.code, task.get_cause_display()),
         _("Count"),
-        _act("count", item=task.item.stock_number, **shelf),
+        reverse("screens:count", args=[task.pk]),
     )
 
 
@@ -212,7 +211,11 @@ def _delivery(order: SupplyOrder) -> Line:
     to_come = order.quantity - order.received_quantity
     return Line(
         *_item(order.item),
-        _words(_day(order.promised_on), f"{to_come} ×", order.external_id, order.storeroom.code),
+        _words(
+            _day(order.promised_on), f"{to_come} ×", order.external_id, order.supplier, order.storeroom.code
+        ),
+        _("Check and receive"),
+        reverse("screens:delivery", args=[order.pk]),
     )
 
 

@@ -43,6 +43,8 @@ WORDS: dict[str, Promise] = {
     "overall_width_mm": _("width over all rows"),
     "chord_mm": _("chord over several gaps"),
     "hub_diameter_mm": _("hub diameter"),
+    "length_through_bore_mm": _("length through bore"),
+    "keyway_depth_mm": _("keyway depth"),
     "bore_mm": _("bore"),
     "keyway_width_mm": _("keyway width"),
     # Stocking rules of the back-test

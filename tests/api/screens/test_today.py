@@ -56,8 +56,8 @@ def test_the_counter_sees_what_is_to_do_with_the_act_beside_it(item: Item) -> No
         )
     )
     ledger.reserve(item=item, storeroom=room, condition="new", quantity=2, work_order="WO-2", by="marta")
-    CountTask.objects.create(item=item, storeroom=room, cause="value", due_on=TODAY())
-    SupplyOrderFactory(
+    task = CountTask.objects.create(item=item, storeroom=room, cause="value", due_on=TODAY())
+    order = SupplyOrderFactory(
         item=item, external_id="PO-3", promised_on=TODAY(), received_quantity=0, received_at=None
     )
     page = home("storeroom")
@@ -65,8 +65,9 @@ def test_the_counter_sees_what_is_to_do_with_the_act_beside_it(item: Item) -> No
         assert title in page
     assert "/counter/return/?item=SPR-1&amp;quantity=1" in page
     assert "/counter/issue/?item=SPR-1&amp;quantity=2&amp;work_order=WO-2" in page
-    assert "/counter/count/?item=SPR-1" in page
+    assert f"/counts/{task.pk}/" in page
     assert "PO-3" in page
+    assert f"/deliveries/orders/{order.pk}/" in page
 
 
 def test_the_office_sees_jobs_orders_and_units_that_need_a_decision(item: Item) -> None:
