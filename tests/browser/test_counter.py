@@ -3,6 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
+from inventory.models import StockEntry, StockLevel
 from tests.browser.conftest import PHONE
 from tests.browser.plant import small_plant
 from tests.factories import UserFactory
@@ -77,3 +78,49 @@ def test_somebody_logs_in_and_out(open_page):
     page.get_by_role("heading", name="Find a position, drive or item").wait_for()
     page.get_by_role("button", name="Log out").click()
     page.wait_for_url("**/login/")
+
+
+def test_an_issue_is_one_scan_another_scan_and_enter(open_page):
+    """And the line that reports it undoes it: the part lies on its shelf again."""
+    plant = small_plant()
+    page = open_page("/", session=plant.session)
+    for scanned in (plant.driver.tag, plant.drop_in.stock_number):
+        page.keyboard.type(scanned)
+        page.keyboard.press("Enter")
+        expect(page.locator("h1")).to_have_text(scanned)
+    expect(page.get_by_role("button", name="Issue", exact=True)).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator(".report")).to_contain_text(f"Issued 1 × {plant.drop_in.stock_number}")
+    # The next scan is not for the button: it goes into the box, whatever has the focus.
+    page.keyboard.type(plant.trap.stock_number)
+    expect(page.locator("#search")).to_have_value(plant.trap.stock_number)
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text(plant.trap.stock_number)
+    page.get_by_role("link", name="My shift").click()
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".report")).to_contain_text("Undone")
+    assert sum(StockLevel.objects.filter(item=plant.drop_in).values_list("on_hand", flat=True)) == 2
+
+
+def test_what_was_entered_stays_when_the_connection_is_lost_and_is_booked_once(open_page):
+    plant = small_plant()
+    page = open_page(f"/positions/{plant.driver.tag}/", session=plant.session, size=PHONE)
+    form = page.locator("form.take").first
+    form.get_by_label("Work order").fill("WO-7")
+    sent = []
+
+    def lose_the_answer(route):
+        sent.append(route.request.post_data)
+        if len(sent) == 1:
+            route.fetch()  # It was booked, and nobody heard of it.
+            route.abort("aborted")
+        else:
+            route.continue_()
+
+    page.route("**/counter/issue/", lose_the_answer)
+    form.get_by_role("button", name="Issue").click()
+    expect(form.locator("[data-lost]")).to_be_visible()
+    expect(form.get_by_label("Work order")).to_have_value("WO-7")
+    form.get_by_role("button", name="Issue").click()
+    expect(page.locator(".report").first).to_contain_text("Issued 1")
+    assert StockEntry.objects.filter(work_order="WO-7").count() == 1

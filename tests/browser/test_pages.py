@@ -26,6 +26,11 @@ PAGES = [
     "/identify/?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4",
     "/identify/?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4&tooth_width_mm=7.1&caliper_diameter_mm=60.0",
     "/identify/?teeth=0",
+    "/counter/issue/?item=41-0115&position=STEEP-EL1-D1-DRV",
+    "/counter/transfer/?item=41-0105",
+    "/counter/shift/",
+    "/lists/",
+    "/lists/items/",
 ]
 HEAVIEST_PAGE_BYTES = 100_000
 

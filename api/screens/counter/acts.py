@@ -143,7 +143,7 @@ def _page(
         "judged": getattr(form, "judged", None),
         "remedies": _remedies(body.get("remedies", ()), then),
     }
-    return render(request, "counter/act.html", context, status=answer.status if answer else 200)
+    return render(request, "counter/act.html", context)
 
 
 def _remedies(offered: Any, then: str) -> list[tuple[str, str]]:

@@ -199,7 +199,7 @@ def _page(request: WSGIRequest, listed: Listed) -> HttpResponse:
             for form in FILES
         ],
     }
-    return render(request, "lists/list.html", context, status=answer.status)
+    return render(request, "lists/list.html", context)
 
 
 @require_safe

@@ -96,7 +96,7 @@ def test_a_wrong_filter_is_said_at_its_field_and_lists_nothing(reader: Client, s
     for query in ({"on_hand__gte": "many"}, {"condition": "rusty"}, {"last_counted_at__lte": "soon"}):
         answer = reader.get("/lists/stock/", {"storeroom": "", **query})
         page = answer.content.decode()
-        assert (answer.status_code, numbers_on(page)) == (400, [])
+        assert (answer.status_code, numbers_on(page)) == (200, [])
         assert f'href="#list-{next(iter(query))}"' in page
 
 
