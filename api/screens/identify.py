@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 
 from api.answers.core_input import core_object
 from api.answers.identify import ReadingsSerializer, identify_answer
+from api.screens.measuring_sketch import sketch_of
 from api.wording.figures import localized
 from api.wording.sentences import sentence
 from inventory.catalogue.rim_stock import BoreMatch, StockedRim
@@ -270,6 +271,7 @@ def _context(
     shown = found if has_measured else None
     return {
         "question": question,
+        "sketch": sketch_of(asked, readings.teeth, readings.strands or 1) if readings is not None else None,
         "faults": faults,
         "typed": answered.texts.get(asked, ""),
         "hidden": hidden,
