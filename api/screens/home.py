@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import may_book_of
-from api.screens.counter.in_hand import JobInHand, remember
+from api.screens.counter.in_hand import CounterJob, remember
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.search import search
 from api.screens.search_result import SearchResult
@@ -38,7 +38,7 @@ def with_work_order(page: HttpResponse, request: HttpRequest, found: SearchResul
         return page
     jobs = WorkOrder.objects.filter(external_id__iexact=found.text, position__tag=found.only.name)
     job = visible_to_caller(jobs).first()
-    return remember(page, request, JobInHand(found.only.name, job.external_id)) if job else page
+    return remember(page, request, CounterJob(found.only.name, job.external_id)) if job else page
 
 
 @require_safe

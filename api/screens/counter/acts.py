@@ -19,7 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from api.edge.auth import STOCK_ROLES, roles_of
 from api.screens.counter.forms import ACTS, ActForm
-from api.screens.counter.in_hand import JobInHand, forget, job_in_hand, remember
+from api.screens.counter.in_hand import CounterJob, forget, job_in_hand, remember
 from api.screens.own_api import Answer, send
 from api.screens.visible_record import visible_or_404
 from inventory.models import Item
@@ -174,8 +174,8 @@ def _after_empty_shelf(form: ActForm, then: str) -> str:
     return reverse("screens:position", args=[position]) if position else then
 
 
-def _job_of(request: HttpRequest, form: ActForm) -> JobInHand:
+def _job_of(request: HttpRequest, form: ActForm) -> CounterJob:
     said, job = form.said, job_in_hand(request)
     if not {"position", "work_order"} & said.keys():
         return job
-    return JobInHand(said.get("position", job.position), said.get("work_order", job.work_order))
+    return CounterJob(said.get("position", job.position), said.get("work_order", job.work_order))

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from api.screens.counter.acts import UNDOING, may_book_of
 from api.screens.counter.forms import IssueForm
-from api.screens.counter.in_hand import JobInHand, job_in_hand
+from api.screens.counter.in_hand import CounterJob, job_in_hand
 
 register = template.Library()
 
@@ -22,7 +22,7 @@ def may_book(context: template.Context) -> bool:
 
 
 @register.simple_tag(takes_context=True)
-def job(context: template.Context) -> JobInHand:
+def job(context: template.Context) -> CounterJob:
     return job_in_hand(context["request"])
 
 

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from api.edge.scope import visible_to_caller
-from api.screens.counter.in_hand import JobInHand
+from api.screens.counter.in_hand import CounterJob
 from drives.models import Position
 from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED, FittingVerdict, verdict_at
 from inventory.catalogue.stock_on_hand import ShelfStock, load_stock_of_items
@@ -79,7 +79,7 @@ class ActForm(forms.Form):
         *,
         item: Item | None,
         asked: Mapping[str, str] | None = None,
-        job: JobInHand | None = None,
+        job: CounterJob | None = None,
     ) -> None:
         self.item, self.asked = item, dict(asked or {})
         super().__init__(given, initial=self.asked, auto_id="act-%s", label_suffix="", field_order=ORDER)

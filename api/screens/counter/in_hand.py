@@ -11,27 +11,27 @@ LONGEST = 60
 
 
 @dataclass(frozen=True)
-class JobInHand:
+class CounterJob:
     position: str = ""
     work_order: str = ""
 
     def __bool__(self) -> bool:
         return bool(self.position or self.work_order)
 
-    def at(self, position: str) -> "JobInHand":
+    def at(self, position: str) -> "CounterJob":
         """The same job at its own position; at another, a new one without a work order."""
-        return self if position == self.position else JobInHand(position)
+        return self if position == self.position else CounterJob(position)
 
 
-def job_in_hand(request: HttpRequest) -> JobInHand:
+def job_in_hand(request: HttpRequest) -> CounterJob:
     try:
         kept = json.loads(request.COOKIES.get(COOKIE, "{}"))
-        return JobInHand(*(str(kept.get(name, ""))[:LONGEST] for name in ("position", "work_order")))
+        return CounterJob(*(str(kept.get(name, ""))[:LONGEST] for name in ("position", "work_order")))
     except (ValueError, AttributeError):
-        return JobInHand()
+        return CounterJob()
 
 
-def remember(response: HttpResponse, request: HttpRequest, job: JobInHand) -> HttpResponse:
+def remember(response: HttpResponse, request: HttpRequest, job: CounterJob) -> HttpResponse:
     if job != job_in_hand(request):
         response.set_cookie(
             COOKIE,
