@@ -53,7 +53,7 @@ class WholeRecord:
             Coalesce("item_id", 0),
             "position__drive__equipment__area__plant__storeroom_id",
             "position__drive_id",
-        ).iterator(ROWS_AT_ONCE)
+        )
 
     def requests(self, as_of: datetime) -> Iterable[Any]:
         rows = Request.objects.standing().until(as_of).order_by("at")
