@@ -16,6 +16,7 @@ from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED
 from inventory.catalogue.stock_on_hand import ShelfStock, load_stock_of_items
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, ReasonCode, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.models.text_index import normal
 
 LONGEST_NAME = 60
 QUANTITY = gettext_lazy("Quantity")
@@ -113,10 +114,13 @@ class ActForm(forms.Form):
         raise NotImplementedError
 
     def place(self, tag: str) -> Position | None:
-        if not tag or "\x00" in tag:
+        """By its tag however it is spaced, from the index of such forms; none where two are called alike."""
+        if not normal(tag) or "\x00" in tag:
             return None
         places = Position.objects.select_related("drive__equipment__area__plant")
-        return visible_to_caller(places.filter(tag__iexact=tag)).first()
+        found = list(visible_to_caller(places.filter(tag__normal=normal(tag)))[:2])
+        exact = [one for one in found if one.tag == tag]
+        return exact[0] if exact else found[0] if len(found) == 1 else None
 
     def take_refusal(self, problem: Mapping[str, Any]) -> None:
         """Each sentence at its field; what belongs to none stands above the form."""
