@@ -118,9 +118,9 @@ class ActForm(forms.Form):
         if not normal(tag) or "\x00" in tag:
             return None
         places = Position.objects.select_related("drive__equipment__area__plant")
-        found = list(visible_to_caller(places.filter(tag__normal=normal(tag)))[:2])
-        exact = [one for one in found if one.tag == tag]
-        return exact[0] if exact else found[0] if len(found) == 1 else None
+        exact = visible_to_caller(places.filter(tag=tag)).first()
+        alike = [] if exact else list(visible_to_caller(places.filter(tag__normal=normal(tag)))[:2])
+        return exact or (alike[0] if len(alike) == 1 else None)
 
     def take_refusal(self, problem: Mapping[str, Any]) -> None:
         """Each sentence at its field; what belongs to none stands above the form."""
