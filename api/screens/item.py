@@ -7,14 +7,15 @@ from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
 from api.screens.candidate_groups import Sources, grouped_cards, lay_out, wanted_on_page
+from api.screens.drawings.sprocket import drawn_sprocket
+from api.screens.drawings.sprocket_views import views_of
 from api.screens.page_options import PageOptions, page_options_of
-from api.screens.part_dimensions import form_of, lengths_of, measures_of
+from api.screens.part_dimensions import lengths_of, measures_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
 from drives.duplicates.stored import is_in_open_group
 from drives.models import Installation
 from drives.substitutes.offers import RankedOffers, substitutes_for_item
-from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.stock_on_hand import load_stock_of_items
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind, StockLevel, StockPiece
@@ -49,7 +50,9 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
     )
     record = part.specification
     is_sprocket = record is not None and record.kind == PartKind.SPROCKET
-    form = form_of(record, attributes_of(record)) if record is not None and is_sprocket else None
+    drawn = drawn_sprocket(record)
+    form = drawn.form if drawn else None
+    front, section = views_of(drawn) if drawn else (None, None)
     fitted = (
         visible_to_caller(Installation.objects.still_fitted())
         .filter(item=part)
@@ -63,6 +66,9 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         "record": record,
         "is_sprocket": is_sprocket,
         "lengths": lengths_of(record),
+        "drawn": drawn,
+        "front": front,
+        "section": section,
         "form": form,
         "is_odd": form is not None and form.teeth % 2 == 1,
         "measures": measures_of(form),
