@@ -65,6 +65,7 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         "part": part,
         "record": record,
         "is_sprocket": is_sprocket,
+        "is_chain": record is not None and record.kind == PartKind.CHAIN,
         "lengths": lengths_of(record),
         "drawn": drawn,
         "front": front,

@@ -9,6 +9,7 @@ from api.screens.count import count
 from api.screens.counter.acts import act, put_down, undo
 from api.screens.counter.shift import shift
 from api.screens.deliveries import deliveries, delivery, delivery_check
+from api.screens.drawings.true_scale import chain_wear_strip, drive_wear_strip, template
 from api.screens.drive import drive
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
@@ -71,6 +72,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("login/", SignIn.as_view(), name="login"),
     path("logout/", LogoutView.as_view(next_page="/login/"), name="logout"),
     path("positions/<path:tag>/", position, name="position"),
+    path("chains/<str:designation>/wear-strip/", chain_wear_strip, name="chain_wear_strip"),
+    path("drives/<path:tag>/wear-strip/", drive_wear_strip, name="drive_wear_strip"),
     path("drives/<path:tag>/", drive, name="drive"),
+    path("items/<path:number>/template/", template, name="template"),
     path("items/<path:number>/", item, name="item"),
 ]

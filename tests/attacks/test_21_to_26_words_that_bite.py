@@ -291,6 +291,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("deliveries", "delivery", "delivery_check", "suppliers"),
         *("count", "measuring"),
         "rules",
+        *("template", "drive_wear_strip", "chain_wear_strip"),
     }
 
 

@@ -50,7 +50,10 @@ def test_no_page_names_the_other_site(address: str, wim: Client) -> None:
     assert HIDDEN not in text.decode().replace(f'value="{HIDDEN}"', "")
 
 
-@pytest.mark.parametrize("address", ["/positions/ZETA-P1/", "/positions/zeta-p1/", "/drives/ZETA-D1/"])
+@pytest.mark.parametrize(
+    "address",
+    ["/positions/ZETA-P1/", "/positions/zeta-p1/", "/drives/ZETA-D1/", "/drives/ZETA-D1/wear-strip/"],
+)
 def test_a_page_of_the_other_site_is_not_there(address: str, wim: Client) -> None:
     assert wim.get(address).status_code == 404
 
