@@ -18,8 +18,10 @@ from rest_framework.test import APIClient
 from whitenoise.middleware import WhiteNoiseMiddleware
 
 from api.models import AccessToken, Role
+from tests import chromium
 from tests.processes import manage, shared_database
 
+browser = chromium.browser
 LOGS = [
     import_module("inventory.migrations.0002_ledger_is_append_only"),
     import_module("api.migrations.0005_change_log_is_append_only"),

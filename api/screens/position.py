@@ -19,6 +19,7 @@ from api.screens.candidate_groups import (
 )
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import job_in_hand, remember
+from api.screens.fitting_sheet import fitting_sheet
 from api.screens.next_steps import next_steps
 from api.screens.page_options import PageOptions, page_options_of
 from api.screens.planning.exposure import exposure_of_position
@@ -72,6 +73,8 @@ def _context(
     fitted = answer.place.fitted if answer.place else None
     usual = (answer.place.lender or fitted) if answer.place else None
     exposures = item_exposures(_available(single, shown), record.pk, options.at)
+    card = candidate_card(single, CandidateLayout(), sources, exposures) if single else None
+    work_order = job_in_hand(request).at(record.tag).work_order
     risk_as_of, risk = exposure_of_position(record.pk) or (None, None)
     return {
         "position": record,
@@ -88,7 +91,8 @@ def _context(
         "storerooms": storerooms,
         "layout": shown,
         "groups": [] if single else grouped_cards(shown, sources, exposures),
-        "single": single and candidate_card(single, CandidateLayout(), sources, exposures),
+        "single": card,
+        "sheet": card and fitting_sheet(request, card, record.drive, fitted, work_order),
         "next_steps": next_steps(record, answer, storerooms, options.at),
         "sources": sources,
         "unfit": Grade.UNFIT,

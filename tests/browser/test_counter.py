@@ -32,10 +32,12 @@ def test_the_order_turns_and_a_part_opens_as_a_sheet(open_page):
     page.locator(".card-with_work").first.get_by_role("link", name="Fitting sheet").click()
     page.wait_for_url("**part=41-01**")
     expect(page.locator("article.card")).to_have_count(1)
+    page.get_by_text("Stock, reasons and checks").click()
     assert page.locator("article details[open] table").is_visible()
     page.emulate_media(media="print")
     assert not page.locator(".bar").is_visible()
-    assert page.locator("article.card").is_visible()
+    assert not page.locator("article.card").is_visible()
+    assert page.locator(".fitter-code").is_visible()
 
 
 def test_everything_is_found_without_script(open_page):

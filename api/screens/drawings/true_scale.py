@@ -37,7 +37,7 @@ STEPS_OF_PERCENT = 2
 
 
 @dataclass(frozen=True)
-class Rule:
+class ScaleRule:
     """Millimetres above the line, inches below it, from zero."""
 
     @property
@@ -169,7 +169,7 @@ def template(request: HttpRequest, number: str) -> HttpResponse:
     drawn = drawn_sprocket(part.specification)
     if drawn is None:
         raise Http404
-    context = {"part": part, "drawn": drawn, "template": template_of(drawn), "rule": Rule()}
+    context = {"part": part, "drawn": drawn, "template": template_of(drawn), "rule": ScaleRule()}
     return render(request, "screens/template.html", context)
 
 
@@ -201,5 +201,5 @@ def _strip_page(
     if strip is None:
         raise Http404
     return render(
-        request, "screens/wear_strip.html", {**context, "chain": chain, "strip": strip, "rule": Rule()}
+        request, "screens/wear_strip.html", {**context, "chain": chain, "strip": strip, "rule": ScaleRule()}
     )

@@ -1,3 +1,4 @@
+import json
 from datetime import UTC, datetime
 
 import pytest
@@ -297,6 +298,21 @@ def test_one_part_opens_as_a_sheet_with_every_check_open(client, position):
     assert "Fitting sheet" in text
     assert "<details open> <summary>" in text
     assert text.count("<article") == 1
+
+
+def test_a_fitting_sheet_says_where_to_fetch_what_to_check_and_how_to_set_the_drive(client, position):
+    on_shelf("41-0110", PilotBoredFactory(length_through_bore_mm=28))
+    position.drive.centre_distance_mm = 1000
+    position.drive.save()
+    client.cookies["job_in_hand"] = json.dumps({"position": position.tag, "work_order": "WO-77"})
+    text = at(client, part="41-0110")
+    sheet = text.split("<details")[0]
+    assert "Work order WO-77" in sheet
+    assert "28 mm" in sheet
+    assert "Slack: 40 to 60 mm" in sheet
+    assert "reorder point" not in text
+    unfit = at(client, part=on_shelf("41-0115", SprocketFactory(chain_designation="08A")).stock_number)
+    assert "do not fit it" in unfit.split("<details")[0]
 
 
 def test_a_sheet_of_an_unknown_part_is_not_found(client, position):

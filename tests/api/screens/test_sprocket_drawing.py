@@ -6,6 +6,7 @@ from math import hypot, pi, sin
 
 import pytest
 
+from api.screens.drawings.comparison import differences_between
 from api.screens.drawings.sprocket import DrawnSprocket, bore_path, half_section, rim_path
 from api.screens.drawings.sprocket_views import views_of
 from inventory.interchange.requirement import Engagement, Sprocket
@@ -100,3 +101,15 @@ def test_everything_drawn_lies_inside_both_views_which_have_one_scale():
                 assert view.left - 0.001 <= x <= view.right + 0.001
                 assert view.top - 0.001 <= y <= view.bottom + 0.001
     assert (front.width, front.height) == pytest.approx((section.width, section.height))
+
+
+def test_old_and_new_lie_over_each_other_with_each_difference_named():
+    old, new = drawn(outside_diameter_mm=75.0), drawn(hub_diameter_mm=50.0, outside_diameter_mm=None)
+
+    found = differences_between(old, new)
+    dashed = [dict(view.paths).get("d-old") for view in views_of(new, old)]
+
+    assert [(str(one.name), one.old, one.new) for one in found] == [("Hub diameter", "45 mm", "50 mm")]
+    assert all(dashed)
+    assert rim_path(old.gap) in dashed[0]
+    assert differences_between(old, old) == []
