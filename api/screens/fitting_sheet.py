@@ -85,8 +85,13 @@ class FittingSheet:
         return setting_limits(None if centre is None else float(centre), runs_hard=runs_hard)
 
     @property
+    def may_be_fitted(self) -> bool:
+        """Never on a lifting drive, where the person responsible decides."""
+        return not self.drive.lifting and not self.card.is_unfit
+
+    @property
     def needs_review(self) -> bool:
-        return self.card.grade in (Grade.NEEDS_REVIEW, Grade.UNFIT)
+        return self.may_be_fitted and self.card.grade is Grade.NEEDS_REVIEW
 
     @property
     def shop(self) -> MachineShop | None:

@@ -4,6 +4,7 @@ from math import atan2, pi, sin
 
 import pytest
 
+from api.screens.drawings.true_scale import ROOM_MM
 from inventory.standards.chains import find_chain
 from inventory.standards.rim_outline import smallest_gap
 from inventory.standards.sizes import MM_PER_INCH
@@ -63,8 +64,12 @@ def test_a_rim_larger_than_the_sheet_is_printed_as_its_top_and_its_middle(open_p
     page = open_page("/items/41-0990/template/", session=plant.session)
 
     pdf = printed(page)
+    tips = tooth_form(find_chain("08B"), 57).outside_diameter_mm
 
     assert page_count(pdf) == 2
+    assert max(path.width_mm for path in paths(pdf) if len(path.places) > 100) == pytest.approx(
+        tips, rel=0.03
+    )
     assert page.get_by_text("sheet 1 of 2").is_visible()
     assert [rule.width_mm for rule in rules(paths(pdf))] == pytest.approx([6 * MM_PER_INCH] * 2, rel=WITHIN)
 

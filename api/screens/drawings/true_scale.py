@@ -5,7 +5,7 @@ One unit of a drawing is one millimetre of the paper; the sheets fit A4 with mar
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import floor
+from math import asin, ceil, floor, pi
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -57,45 +57,50 @@ class ScaleRule:
 
 
 @dataclass(frozen=True)
+class TemplateSheet:
+    """What one sheet shows: from `top` down, with this part of the rim."""
+
+    top: float
+    most: str = ""
+    least: str = ""
+
+
+@dataclass(frozen=True)
 class Template:
-    """A new tooth lies between the two outlines: `most` metal and `least`."""
+    """A new tooth lies between the two outlines of a rim, that of the most metal and that of the least."""
 
     drawn: DrawnSprocket
-    most: str
-    least: str
-    bore: str
-    hub: str
-    pitch: str
 
     @property
     def is_larger_than_sheet(self) -> bool:
         return 2 * self.drawn.tip_radius_mm > WINDOW_MM - 2 * ROOM_MM
 
     @property
-    def tops(self) -> list[float]:
-        """The top of what each sheet shows: all of it, or the top of the rim, and then the middle."""
-        middle = -WINDOW_MM / 2
-        return [-self.drawn.tip_radius_mm - ROOM_MM, middle] if self.is_larger_than_sheet else [middle]
+    def sheets(self) -> list[TemplateSheet]:
+        """All of it, or the top of the rim, and then the middle."""
+        gap, least, middle = self.drawn.gap, largest_gap(self.drawn.form), -WINDOW_MM / 2
+        if not self.is_larger_than_sheet:
+            return [TemplateSheet(middle, rim_path(gap), rim_path(least))]
+        half = ceil(asin(min(WINDOW_MM / 2 / gap.seat_end[0], 1.0)) * gap.teeth / (2 * pi)) + 1
+        shown = range(-half, half)
+        top = -self.drawn.tip_radius_mm - ROOM_MM
+        return [TemplateSheet(top, rim_path(gap, shown), rim_path(least, shown)), TemplateSheet(middle)]
+
+    @property
+    def middle(self) -> str:
+        """Hub and bore."""
+        hub = circle(self.drawn.hub_mm / 2) if self.drawn.hub_mm is not None else ""
+        return hub + bore_path(self.drawn)
 
     @property
     def axes(self) -> str:
+        """The pitch circle, and the two axes."""
         over = place_on_paper(self.drawn.tip_radius_mm + ROOM_MM)
-        return f"M-{over} 0H{over}M0 -{over}V{over}"
+        return circle(self.drawn.form.pitch_diameter_mm / 2) + f"M-{over} 0H{over}M0 -{over}V{over}"
 
     @property
     def outside_diameter(self) -> str:
         return value(round(2 * self.drawn.tip_radius_mm, 2))
-
-
-def template_of(drawn: DrawnSprocket) -> Template:
-    return Template(
-        drawn,
-        most=rim_path(drawn.gap),
-        least=rim_path(largest_gap(drawn.form)),
-        bore=bore_path(drawn),
-        hub=circle(drawn.hub_mm / 2) if drawn.hub_mm is not None else "",
-        pitch=circle(drawn.form.pitch_diameter_mm / 2),
-    )
 
 
 @dataclass(frozen=True)
@@ -169,7 +174,7 @@ def template(request: HttpRequest, number: str) -> HttpResponse:
     drawn = drawn_sprocket(part.specification)
     if drawn is None:
         raise Http404
-    context = {"part": part, "drawn": drawn, "template": template_of(drawn), "rule": ScaleRule()}
+    context = {"part": part, "drawn": drawn, "template": Template(drawn), "rule": ScaleRule()}
     return render(request, "screens/template.html", context)
 
 

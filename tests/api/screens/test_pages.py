@@ -313,6 +313,16 @@ def test_a_fitting_sheet_says_where_to_fetch_what_to_check_and_how_to_set_the_dr
     assert "reorder point" not in text
     unfit = at(client, part=on_shelf("41-0115", SprocketFactory(chain_designation="08A")).stock_number)
     assert "do not fit it" in unfit.split("<details")[0]
+    assert "Fetch" not in unfit.split("<details")[0]
+
+
+def test_a_sheet_of_a_lifting_drive_sends_nobody_for_a_substitute(client, position):
+    Drive.objects.filter(pk=position.drive_id).update(lifting=True)
+    on_shelf("41-0110", PilotBoredFactory())
+    sheet = at(client, part="41-0110").split("<details")[0]
+    assert "unless the person responsible for the hoist says so" in sheet
+    assert "Fetch" not in sheet
+    assert "Set the drive" not in sheet
 
 
 def test_a_sheet_of_an_unknown_part_is_not_found(client, position):
