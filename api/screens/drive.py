@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
+from api.screens.drawings.view import value
 from api.screens.drive_drawing import DriveDrawing, Wheel, draw
 from api.screens.visible_record import visible_or_404
 from drives.models import Drive, Installation, Position
@@ -77,13 +78,16 @@ def drawing_of(record: Drive, positions: list[Position]) -> DriveDrawing | None:
 
 
 def _wheel(place: Position, x_mm: float, pitch_mm: float) -> Wheel:
+    """Named by what its tag adds to that of the drive."""
     assert place.teeth is not None
     shaft = place.shaft_diameter_mm
+    teeth = ngettext("{teeth} tooth", "{teeth} teeth", place.teeth).format(teeth=place.teeth)
     return Wheel(
         x_mm,
         pitch_diameter_mm(pitch_mm, place.teeth) / 2,
         float(shaft) / 2 if shaft is not None else None,
-        ngettext("{teeth} tooth", "{teeth} teeth", place.teeth).format(teeth=place.teeth),
+        teeth if shaft is None else f"{teeth}, ⌀{value(float(shaft))}",
+        place.tag.removeprefix(f"{place.drive.tag}-"),
     )
 
 

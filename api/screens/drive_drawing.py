@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from math import acos, cos, sin
 
+from api.screens.drawings.view import GLYPH_WIDTH
+
 ROOM_AROUND = 0.05
 TEXT_SHARE = 1 / 27
 ARROW_SHARE = 1 / 42
@@ -15,6 +17,7 @@ class Wheel:
     radius_mm: float
     bore_radius_mm: float | None
     label: str
+    tag: str = ""
 
 
 @dataclass(frozen=True)
@@ -46,8 +49,12 @@ class DriveDrawing:
         return self.dimension_y - self.text_height * 0.35
 
     @property
-    def label_y(self) -> float:
+    def tag_y(self) -> float:
         return self.top + self.text_height * 1.2
+
+    @property
+    def label_y(self) -> float:
+        return self.tag_y + self.text_height * 1.2
 
     @property
     def wheels(self) -> tuple[Wheel, Wheel]:
@@ -110,6 +117,12 @@ def chain_path(driver_radius: float, driven_radius: float, centre: float) -> str
     )
 
 
+def _label_beside(wheel: Wheel, bare: float) -> float:
+    """How far the label stands out beside the wheel, in lettering of a drawing a third wider than what is drawn."""
+    text = bare * 4 / 3 * TEXT_SHARE
+    return len(wheel.label) * GLYPH_WIDTH * text / 2 - wheel.radius_mm
+
+
 def draw(driver: Wheel, driven: Wheel) -> DriveDrawing | None:
     """None where one sprocket would be inside the other."""
     centre = driven.x_mm
@@ -117,11 +130,11 @@ def draw(driver: Wheel, driven: Wheel) -> DriveDrawing | None:
         return None
     largest = max(driver.radius_mm, driven.radius_mm)
     bare = driver.radius_mm + centre + driven.radius_mm
-    side = bare * ROOM_AROUND
+    side = max(bare * ROOM_AROUND, *(_label_beside(wheel, bare) for wheel in (driver, driven)))
     width = bare + 2 * side
     text = width * TEXT_SHARE
     dimension_y = largest + 2.2 * text
-    top = -largest - 2.4 * text
+    top = -largest - 3.6 * text
     return DriveDrawing(
         driver=driver,
         driven=driven,

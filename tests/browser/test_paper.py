@@ -4,7 +4,6 @@ from math import atan2, pi, sin
 
 import pytest
 
-from api.screens.drawings.true_scale import ROOM_MM
 from inventory.standards.chains import find_chain
 from inventory.standards.rim_outline import smallest_gap
 from inventory.standards.sizes import MM_PER_INCH

@@ -52,9 +52,16 @@ def test_everything_drawn_lies_inside_the_sheet():
     drawing = draw(Wheel(0.0, 34.6, 12.5, "17 teeth"), Wheel(500.0, 103.0, 20.0, "51 teeth"))
     assert drawing is not None
     assert drawing.left < drawing.centre_ends[0] < drawing.centre_ends[1] < drawing.left + drawing.width
-    heights = [drawing.top, drawing.label_y, 103.0, drawing.value_y, drawing.dimension_end_y]
+    heights = [drawing.top, drawing.tag_y, drawing.label_y, 103.0, drawing.value_y, drawing.dimension_end_y]
     assert all(above < below for above, below in pairwise(heights))
     assert drawing.dimension_end_y < drawing.top + drawing.height
+
+
+def test_a_label_longer_than_its_wheel_is_wide_is_not_cut():
+    drawing = draw(Wheel(0.0, 20.0, 10.0, "17 teeth, ⌀20"), Wheel(900.0, 60.0, 20.0, "51 teeth, ⌀40"))
+    half = len("17 teeth, ⌀20") * 0.6 * drawing.text_height / 2
+    assert drawing.left < -half
+    assert drawing.left + drawing.width > 900 + half
 
 
 def test_a_wheel_inside_the_other_is_not_drawn():
