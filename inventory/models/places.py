@@ -7,7 +7,7 @@ from django.db.models import F, Q
 from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy as _
 
-from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, timezone_name, unique, within
+from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, orders, timezone_name, unique, within
 from inventory.models.text_index import TextIndex
 
 
@@ -135,7 +135,10 @@ class TransferTime(Stamped):
 
     class Meta:
         ordering = ["from_storeroom_id", "to_storeroom_id"]
-        indexes = [models.Index(fields=["to_storeroom", "from_storeroom"], name="transfer_time_to")]
+        indexes = [
+            models.Index(fields=["to_storeroom", "from_storeroom"], name="transfer_time_to"),
+            *orders("transfer_time", "minutes"),
+        ]
         constraints = [
             unique(
                 "transfer_time_once_per_way",
