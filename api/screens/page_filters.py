@@ -20,6 +20,7 @@ from api.wording import figures, labels
 from api.wording.figures import RAREST_SHOWN, ShownNumber, localized, size_text
 from api.wording.sentences import sentence, sentences
 from drives.substitutes.companions import Companion
+from inventory.catalogue.stock_on_hand import ShelfStock
 from inventory.facts import Fact
 from inventory.interchange.requirement import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
@@ -223,6 +224,11 @@ def clock(at: datetime, minutes: int | None) -> str:
     start, end = timezone.localtime(at), timezone.localtime(at + timedelta(minutes=minutes))
     day = "" if start.date() == end.date() else formats.date_format(end, "D j M") + " "
     return day + formats.date_format(end, "H:i")
+
+
+@register.filter
+def available(shelves: Iterable[ShelfStock]) -> list[ShelfStock]:
+    return [shelf for shelf in shelves if shelf.available]
 
 
 @register.filter

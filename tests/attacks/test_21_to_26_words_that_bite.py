@@ -160,7 +160,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
         tag="BITE-P1", name=words, note=words, drive__tag="BITE-D1", drive__name=words
     )
     make.InstallationFactory(position=position, item=item, note=words)
-    Drive.objects.update(note=words)
+    Drive.objects.update(note=words, criticality="vital")
     ImportRun.objects.create(kind="items", file_name=words, state="done")
     RunDown.objects.create(item=item, reason=words, marked_by_name=words[:60])
     MissingAttribute.objects.create(position=position, item=item, attribute="material", is_alone=True)
@@ -185,6 +185,9 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
         *(
             "/imports/",
             "/counter/shift/",
+            "/emergency/",
+            "/emergency/all.html",
+            "/emergency/BITE-D1/",
             "/lists/",
             f"/lists/items/?q={words}&maker={words}&ordering={words}",
             "/lists/stock/",
@@ -292,6 +295,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("count", "measuring"),
         "rules",
         *("template", "drive_wear_strip", "chain_wear_strip"),
+        *("emergency_list", "emergency_file", "emergency_sheet"),
     }
 
 

@@ -1,0 +1,1 @@
+"""Pages made to be printed: emergency sheets, labels."""
