@@ -17,6 +17,7 @@ from api.screens.imports import imports
 from api.screens.item import item
 from api.screens.lists.page import list_file, list_page, lists
 from api.screens.paper.emergency import emergency_file, emergency_list, emergency_sheet
+from api.screens.paper.labels import labels
 from api.screens.planning.backtest import backtest
 from api.screens.planning.budget import TITLES, budget_file, budget_list, budget_page
 from api.screens.planning.decisions import decisions
@@ -54,6 +55,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("emergency/", emergency_list, name="emergency_list"),
     path("emergency/all.html", emergency_file, name="emergency_file"),
     path("emergency/<path:tag>/", emergency_sheet, name="emergency_sheet"),
+    path("labels/<slug:name>.html", labels, {"form": "html"}, name="labels_file"),
+    path("labels/<slug:name>/", labels, name="labels"),
     path("planning/", decisions, name="decisions"),
     path("planning/backtest/", backtest, name="backtest"),
     path("planning/duplicates/", duplicates, name="duplicates"),

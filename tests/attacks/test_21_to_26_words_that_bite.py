@@ -188,6 +188,10 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/emergency/",
             "/emergency/all.html",
             "/emergency/BITE-D1/",
+            f"/labels/items/?q={words}&sheet={words}&first={words}",
+            "/labels/items/?number=SPR-BITE",
+            "/labels/items.html?outlines=1",
+            "/labels/stock/",
             "/lists/",
             f"/lists/items/?q={words}&maker={words}&ordering={words}",
             "/lists/stock/",
@@ -296,6 +300,7 @@ def test_every_page_is_tried(client: Client) -> None:
         "rules",
         *("template", "drive_wear_strip", "chain_wear_strip"),
         *("emergency_list", "emergency_file", "emergency_sheet"),
+        *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file"),
     }
 
 

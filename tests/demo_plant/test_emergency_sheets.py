@@ -1,6 +1,5 @@
 """Emergency sheets of the demo plant, printed: one page of A4 for each drive, whatever fits there."""
 
-import re
 from pathlib import Path
 
 import pytest
@@ -8,10 +7,9 @@ from django.core.management import call_command
 from playwright.sync_api import Browser
 
 from drives.models import Drive, Position
-from tests.browser.conftest import browser as browser
+from tests.printed_pdf import page_count
 
 pytestmark = [pytest.mark.django_db, pytest.mark.browser]
-PAGE = re.compile(rb"/Type\s*/Page\b")
 
 
 def test_each_drive_is_one_printed_page(demo_plant: None, browser: Browser, tmp_path: Path, capsys) -> None:
@@ -27,7 +25,7 @@ def test_each_drive_is_one_printed_page(demo_plant: None, browser: Browser, tmp_
                 "tag", flat=True
             )
         )
-        assert len(PAGE.findall(page.pdf(prefer_css_page_size=True))) == drives.count()
+        assert page_count(page.pdf(prefer_css_page_size=True)) == drives.count()
         lifting = page.locator(".sheet", has=page.get_by_text("Lifting drive: take no substitute."))
         tags = Position.objects.filter(drive__lifting=True).values_list("tag", flat=True)
         assert all(tag in lifting.inner_text() for tag in tags)

@@ -28,6 +28,7 @@ PAGE_SIZE, FILE_PAGE_SIZE, MOST_IN_A_FILE = 50, 500, 20_000
 BEFORE, AFTER = "__lte", "__gte"
 PLACE_COOKIE = "storeroom"
 PLACE_KEPT_SECONDS = 365 * 24 * 3600
+WITH_LABELS = ("items", "stock", "bins")
 Cell = tuple[str, str]
 """What is shown, and the address it leads to; empty where it leads nowhere."""
 
@@ -71,6 +72,20 @@ class Listed:
 
     def answer(self, **more: Any) -> Answer:
         return read(self.request, self.address, self._api_query() | more)
+
+    def every_row(self, most: int) -> tuple[list[dict[str, Any]], bool] | None:
+        """All rows of the question, up to about so many, and whether there are more; None where it is refused."""
+        rows: list[dict[str, Any]] = []
+        cursor: dict[str, str] = {}
+        while True:
+            answer = self.answer(limit=FILE_PAGE_SIZE, **cursor)
+            if not answer.is_done:
+                return None
+            rows += answer.body["results"]
+            following = parse_qs(urlsplit(answer.body["next"] or "").query)
+            if not following or len(rows) >= most:
+                return rows, bool(following)
+            cursor = {"cursor": following["cursor"][0]}
 
     def _api_query(self) -> dict[str, Any]:
         """A day in the reader's zone is a moment for the API."""
@@ -198,6 +213,9 @@ def _page(request: WSGIRequest, listed: Listed) -> HttpResponse:
             (form.upper(), reverse("screens:list_file", args=[listed.name, form]) + listed.link())
             for form in FILES
         ],
+        "labels": reverse("screens:labels", args=[listed.name]) + listed.link()
+        if listed.name in WITH_LABELS
+        else "",
     }
     return render(request, "lists/list.html", context)
 
@@ -208,19 +226,12 @@ def list_file(request: WSGIRequest, name: str, form: str) -> HttpResponse:
     """The rows of the question in its order, with the columns of the page."""
     listed = Listed(name, request)
     listed.query.pop("cursor", None)
-    header, rows = [str(NAMES[column]) for column in listed.shown.column_names], []
-    cursor: dict[str, str] = {}
-    while True:
-        answer = listed.answer(limit=FILE_PAGE_SIZE, **cursor)
-        if not answer.is_done:
-            return redirect(reverse("screens:list", args=[name]) + listed.link())
-        for row in answer.body["results"]:
-            rows.append([file_value(row.get(column)) for column in listed.shown.column_names])
-        following = parse_qs(urlsplit(answer.body["next"] or "").query)
-        if not following or len(rows) >= MOST_IN_A_FILE:
-            break
-        cursor = {"cursor": following["cursor"][0]}
-    if following:
+    header = [str(NAMES[column]) for column in listed.shown.column_names]
+    found = listed.every_row(MOST_IN_A_FILE)
+    if found is None:
+        return redirect(reverse("screens:list", args=[name]) + listed.link())
+    rows = [[file_value(row.get(column)) for column in listed.shown.column_names] for row in found[0]]
+    if found[1]:
         note = _("Only the first {n} rows: narrow the list for the others.").format(n=len(rows))
         rows.append([note, *([""] * (len(header) - 1))])
     return FILES[form](f"{name}.{form}", header, iter(rows))

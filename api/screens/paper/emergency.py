@@ -77,18 +77,24 @@ def _of_position(place: Position, at: datetime, of_page: int) -> PositionSheet:
     free = [offer for offer in usable if offer.candidate.available]
     traps = [offer for offer in shown.mistaken if any(shelf.on_hand for shelf in offer.candidate.shelves)]
     return PositionSheet(
-        place, answer, tuple((free or usable)[: MOST_FITTING // of_page]), tuple(traps[: MOST_TRAPS // of_page])
+        place,
+        answer,
+        tuple((free or usable)[: MOST_FITTING // of_page]),
+        tuple(traps[: MOST_TRAPS // of_page]),
     )
 
 
 def sheets_file(drives: Iterable[Drive], at: datetime) -> tuple[str, int]:
     """One file that needs nothing beside it, and how many sheets it has."""
     sheets = list(sheets_of(drives, at))
-    return render_to_string("paper/emergency_file.html", {"sheets": sheets, "styles": _styles()}), len(sheets)
+    return render_to_string(
+        "paper/emergency_file.html", {"sheets": sheets, "styles": styles_of(*STYLES)}
+    ), len(sheets)
 
 
-def _styles() -> SafeString:
-    found = [finders.find(name) for name in STYLES]
+def styles_of(*names: str) -> SafeString:
+    """The text of style sheets, for a file that needs nothing beside it."""
+    found = [finders.find(name) for name in names]
     return mark_safe("\n".join(Path(str(path)).read_text() for path in found))
 
 
@@ -110,6 +116,4 @@ def emergency_sheet(request: HttpRequest, tag: str) -> HttpResponse:
 @login_required
 def emergency_file(request: HttpRequest) -> HttpResponse:
     text, _count = sheets_file(emergency_drives(), timezone.now())
-    return HttpResponse(
-        text, headers={"Content-Disposition": 'attachment; filename="emergency-sheets.html"'}
-    )
+    return HttpResponse(text, headers={"Content-Disposition": 'attachment; filename="emergency-sheets.html"'})
