@@ -132,6 +132,7 @@ class Reach(models.Model):
     storerooms = models.ManyToManyField(Storeroom, blank=True, related_name="+")
 
     class Meta:
+        verbose_name_plural = _("reaches")
         constraints = [
             models.CheckConstraint(
                 condition=Q(user__isnull=False, token__isnull=True)

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import admin
 from django.contrib.auth import get_user_model
+from django.contrib.auth.models import Group
 from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
@@ -19,9 +20,12 @@ from api.edge.change_log import (
     write_changes,
 )
 from api.edge.scope import visible_to_caller
+from api.screens.admin_changes import SHOWN_BEFORE
+from api.screens.admin_words import KeepsRoles, TicksEnvironment, name_fields
 from api.screens.described_items_page import ReadsDescriptions
 from api.screens.sign_in import AdminSignInForm
-from inventory.models import Item
+from drives.models import Drive
+from inventory.models import Item, Specification
 
 
 def with_links(record: Model) -> RecordValues:
@@ -87,9 +91,18 @@ def write_rows(model: type[Model], before: dict[Any, RecordValues], parent: Mode
 
 def recorded(models: Any, admin_class: type[Any]) -> type[Any]:
     more: tuple[type[Any], ...] = (RecordedPasswords,) if hasattr(admin_class, "user_change_password") else ()
-    if Item in (models if isinstance(models, list | tuple) else (models,)):
-        more = (ReadsDescriptions,)
+    for model in models if isinstance(models, list | tuple) else (models,):
+        more = (*MORE.get(model, ()), *more)
     return type(f"Recorded{admin_class.__name__}", (*more, RecordedAdmin, admin_class), {})
+
+
+MORE: dict[Any, tuple[type[Any], ...]] = {
+    Item: (ReadsDescriptions, SHOWN_BEFORE[Item]),
+    Specification: (SHOWN_BEFORE[Specification],),
+    Drive: (TicksEnvironment,),
+    Group: (KeepsRoles,),
+}
+"""What goes before the page of a record."""
 
 
 class PlantAdminSite(admin.AdminSite):
@@ -103,6 +116,10 @@ class PlantAdminSite(admin.AdminSite):
             return super().password_change(request, extra_context)
 
     def register(self, model_or_iterable: Any, admin_class: type[Any] | None = None, **options: Any) -> None:
+        for model in (
+            model_or_iterable if isinstance(model_or_iterable, list | tuple) else (model_or_iterable,)
+        ):
+            name_fields(model)
         super().register(
             model_or_iterable, recorded(model_or_iterable, admin_class or admin.ModelAdmin), **options
         )

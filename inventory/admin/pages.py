@@ -1,23 +1,40 @@
 """Base classes: records that people edit, and read-only records that a writer function wrote."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import admin
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest
+from django.utils.text import capfirst
 
 from inventory.catalogue.asked_parts import is_called, with_words
 from inventory.descriptions.query import QueryFilter, read_query
 
 if TYPE_CHECKING:
     PlainAdmin = admin.ModelAdmin[Any]
-    RowsInline = admin.TabularInline[Any, Any]
+    TabularRows = admin.TabularInline[Any, Any]
 else:
     PlainAdmin = admin.ModelAdmin
-    RowsInline = admin.TabularInline
+    TabularRows = admin.TabularInline
 
 STAMPS = ("created_at", "updated_at")
+
+
+def grouped(groups: Iterable[tuple[Any, Sequence[str]]]) -> tuple[tuple[Any, Any], ...]:
+    """Fields under headings."""
+    return tuple((title, {"fields": tuple(fields)}) for title, fields in groups)
+
+
+class RowsInline(TabularRows):
+    """Rows under a record. The heading of a column is no label of its inputs: each has the name of its field."""
+
+    def formfield_for_dbfield(self, db_field: Any, request: Any, **kwargs: Any) -> Any:
+        field = super().formfield_for_dbfield(db_field, request, **kwargs)
+        if field is not None:
+            widget: Any = getattr(field.widget, "widget", field.widget)
+            widget.attrs["aria-label"] = capfirst(str(field.label or db_field.verbose_name))
+        return field
 
 
 class RecordAdmin(PlainAdmin):

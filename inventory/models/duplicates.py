@@ -68,6 +68,7 @@ class DuplicateShelf(models.Model):
     numbers = models.JSONField(default=list, blank=True)
 
     class Meta:
+        verbose_name_plural = _("duplicate shelves")
         ordering = ["group_id", "storeroom_id"]
 
     def __str__(self) -> str:
