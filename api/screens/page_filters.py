@@ -7,6 +7,7 @@ from decimal import Decimal
 from math import ceil
 
 from django import template
+from django.urls import reverse
 from django.utils import formats, timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
@@ -19,6 +20,7 @@ from api.screens.planning.list_filters import ListFilters
 from api.wording import figures, labels
 from api.wording.figures import RAREST_SHOWN, ShownNumber, localized, size_text
 from api.wording.sentences import sentence, sentences
+from api.wording.terms import TERMS
 from drives.substitutes.companions import Companion
 from inventory.catalogue.stock_on_hand import ShelfStock
 from inventory.facts import Fact
@@ -36,6 +38,8 @@ register.filter("sentences", sentences)
 register.filter("label", labels.label)
 
 NONE = "–"
+MARK = mark_safe('<span aria-hidden="true">?</span>')
+TERM_OF = {term.name: term for _title, terms in TERMS for term in terms}
 LINE_BREAK = re.compile(r"\s*\n\s*([,.;:)]?)")
 SHAPES = {
     Grade.DROP_IN: '<circle cx="8" cy="8" r="6.6"/>',
@@ -137,6 +141,29 @@ def grade_icons() -> SafeString:
         for grade, shape in SHAPES.items()
     )
     return SafeString(f'<svg width="0" height="0" aria-hidden="true" class="visually-hidden">{drawn}</svg>')
+
+
+@register.filter
+def help_of(value: Grade | Aspect, kind: str) -> str:
+    return f"{kind}-{value.value}"
+
+
+@register.simple_tag
+def explained(name: str, words: object = "") -> SafeString:
+    """Leads to what is meant; without words of its own a question mark, with those of the term for who cannot see it."""
+    term = TERM_OF[name]
+    shown = format_html("<span>{}</span>", words) if words else MARK
+    hidden = format_html(
+        '<span class="visually-hidden">{}</span>', _("{term}: meaning").format(term=term.words)
+    )
+    return format_html(
+        '<a class="{}" href="{}#{}">{}{}</a>',
+        "link" if words else "explained no-print",
+        reverse("screens:help"),
+        name,
+        shown,
+        "" if words else hidden,
+    )
 
 
 @register.filter

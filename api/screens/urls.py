@@ -11,6 +11,7 @@ from api.screens.counter.shift import shift
 from api.screens.deliveries import deliveries, delivery, delivery_check
 from api.screens.drawings.true_scale import chain_wear_strip, drive_wear_strip, template
 from api.screens.drive import drive
+from api.screens.help import help_page
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
 from api.screens.imports import imports
@@ -44,6 +45,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("counter/undo/", undo, name="undo"),
     path("counter/put-down/", put_down, name="put_down"),
     path("counter/<slug:name>/", act, name="act"),
+    path("help/", help_page, name="help"),
     path("identify/", identify, name="identify"),
     path("lists/", lists, name="lists"),
     re_path(r"^lists/(?P<name>[a-z]+)\.(?P<form>csv|xlsx)$", list_file, name="list_file"),

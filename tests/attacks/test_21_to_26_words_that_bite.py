@@ -186,6 +186,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/imports/",
             "/counter/shift/",
             "/emergency/",
+            "/help/",
             "/emergency/all.html",
             "/emergency/BITE-D1/",
             f"/labels/items/?q={words}&sheet={words}&first={words}",
@@ -301,6 +302,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("template", "drive_wear_strip", "chain_wear_strip"),
         *("emergency_list", "emergency_file", "emergency_sheet"),
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file"),
+        *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
     }
 
 
