@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from api.screens.drawings.view import value
 from api.screens.drive_drawing import DriveDrawing, Wheel, draw
+from api.screens.history import history_of
 from api.screens.visible_record import visible_or_404
 from drives.models import Drive, Installation, Position
 from drives.substitutes.pairs import substitute_pairs
@@ -51,6 +52,7 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         "idlers": [place for place in positions if place.role == PositionRole.IDLER],
         "drawing": drawing_of(record, positions),
         "numbers": numbers_of(record),
+        "history": history_of(record, positions, timezone.now()),
         "pairs": [(pair, [line for line in pair.cautions if line not in cautions]) for pair in shown],
         "pair_cautions": cautions,
         "pairs_left_out": len(pairs.pairs) - len(shown),

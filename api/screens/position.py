@@ -20,6 +20,7 @@ from api.screens.candidate_groups import (
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import job_in_hand, remember
 from api.screens.fitting_sheet import fitting_sheet
+from api.screens.history import history_of
 from api.screens.next_steps import next_steps
 from api.screens.page_options import PageOptions, page_options_of
 from api.screens.planning.exposure import exposure_of_position
@@ -84,6 +85,7 @@ def _context(
         "required": answer.required,
         "fitted": fitted,
         "policies": policies_by_storeroom(usual.item_id) if usual and usual.item_id else [],
+        "history": None if single else history_of(record.drive, [record], options.at),
         "risk": risk,
         "risk_as_of": risk_as_of,
         "wear": _last_wear(record),

@@ -95,13 +95,18 @@ def worn_chains(
     readings = _readings(as_of, settings, drives)
     found: dict[int, list[datetime]] = {}
     for drive in Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id"):
-        chain = engagement_of(drive)
-        limit = wear_limit_percent(drive, chain is not None and chain.is_double_pitch)
+        limit = wear_limit_percent(drive)
         if limit is not None:
             warning = settings.wear_warning_share * limit
             worn = [one.at for one in readings[drive.pk] if one.elongation_percent >= warning]
             found |= {position.pk: worn for position in drive.positions.all()}
     return found
+
+
+def wear_limit_percent(drive: Drive) -> float | None:
+    """Elongation at which the chain of a drive is worn out; None where no teeth are recorded."""
+    chain = engagement_of(drive)
+    return _limit_percent(drive, chain is not None and chain.is_double_pitch)
 
 
 def _readings(
@@ -130,7 +135,7 @@ def _drive_notice(
 ) -> PositionNotice:
     chain = engagement_of(drive)
     is_double = chain is not None and chain.is_double_pitch
-    limit = wear_limit_percent(drive, is_double)
+    limit = _limit_percent(drive, is_double)
     if limit is None:
         return PositionNotice(reasons=(fact("wear_limit_not_known"),))
     record, meter = _hours_record(drive, readings)
@@ -179,8 +184,8 @@ def _early(
     return min(hours, left.hours), reached
 
 
-def wear_limit_percent(drive: Drive, is_double_pitch: bool) -> float | None:
-    """Elongation at which the chain of a drive is worn out, by its largest sprocket."""
+def _limit_percent(drive: Drive, is_double_pitch: bool) -> float | None:
+    """By its largest sprocket."""
     teeth = [position.teeth for position in drive.positions.all() if position.teeth]
     if not teeth:
         return None

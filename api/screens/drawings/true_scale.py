@@ -185,7 +185,7 @@ def drive_wear_strip(request: HttpRequest, tag: str) -> HttpResponse:
     chain = engagement_of(record)
     if chain is None:
         raise Http404
-    limit = wear_limit_percent(record, chain.is_double_pitch)
+    limit = wear_limit_percent(record)
     return _strip_page(request, chain, {"drive": record}, limit)
 
 
