@@ -55,6 +55,7 @@ ASPECT_MEANINGS = {
     Aspect.CHAIN_WEAR: _(
         "A worn chain is longer and rides up on new teeth: how far it may be worn for these."
     ),
+    Aspect.RULE: _("What a person has ruled for this part or place: it stands above what is calculated."),
     Aspect.DUTY: _("Speed, ratio, wrap and slack as they would be on this drive with this part."),
 }
 CHECK_TERMS = [

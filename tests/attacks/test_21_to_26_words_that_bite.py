@@ -300,8 +300,6 @@ def test_every_page_is_tried(client: Client) -> None:
         *("count", "measuring"),
         "rules",
         *("template", "drive_wear_strip", "chain_wear_strip"),
-        *("emergency_list", "emergency_file", "emergency_sheet"),
-        *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file"),
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
     }
 

@@ -6,7 +6,7 @@ from django.db import migrations
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0034_check_deliveries'),
+        ('inventory', '0036_order_recommendations_by_index'),
     ]
 
     operations = [
