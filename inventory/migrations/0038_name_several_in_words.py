@@ -6,7 +6,7 @@ from django.db import migrations
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0036_order_recommendations_by_index'),
+        ('inventory', '0037_order_transfer_times_by_index'),
     ]
 
     operations = [
