@@ -13,7 +13,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from api.screens.drawings.sprocket import DrawnSprocket, bore_path, drawn_sprocket, rim_path
-from api.screens.drawings.view import Label, circle, place_on_paper, value
+from api.screens.drawings.view import DrawnText, circle, place_on_paper, value
 from api.screens.visible_record import visible_or_404
 from drives.lessons.wear_notice import wear_limit_percent
 from drives.models import Drive
@@ -50,10 +50,10 @@ class ScaleRule:
         return f"M0 0H{place_on_paper(RULE_INCHES * MM_PER_INCH)}" + "".join((*mm, *eighths))
 
     @property
-    def labels(self) -> Iterable[Label]:
-        yield from (Label(x, -6, f"{x} mm" if x == RULE_MM else f"{x}") for x in range(0, RULE_MM + 1, 50))
+    def labels(self) -> Iterable[DrawnText]:
+        yield from (DrawnText(x, -6, f"{x} mm" if x == RULE_MM else f"{x}") for x in range(0, RULE_MM + 1, 50))
         for inch in range(1, RULE_INCHES + 1):
-            yield Label(inch * MM_PER_INCH, 8.5, f"{inch} in" if inch == RULE_INCHES else f"{inch}")
+            yield DrawnText(inch * MM_PER_INCH, 8.5, f"{inch} in" if inch == RULE_INCHES else f"{inch}")
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ TAGS = {
 
 
 @dataclass(frozen=True)
-class Label:
+class DrawnText:
     x: float
     y: float
     text: str
@@ -44,7 +44,7 @@ class View:
 
     text_mm: float
     lines: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
-    labels: list[Label] = field(default_factory=list)
+    labels: list[DrawnText] = field(default_factory=list)
     left: float = 0.0
     top: float = 0.0
     right: float = 0.0
@@ -83,7 +83,7 @@ class View:
     def label(
         self, x: float, y: float, text: str, anchor: str = "middle", *, is_upright: bool = False
     ) -> None:
-        self.labels.append(Label(x, y, text, anchor, is_upright))
+        self.labels.append(DrawnText(x, y, text, anchor, is_upright))
         long = len(text) * GLYPH_WIDTH * self.text_mm
         before = {"start": 0.0, "middle": long / 2, "end": long}[anchor]
         for along in (-before, long - before):
