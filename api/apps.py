@@ -1,6 +1,11 @@
+import os
+
 from django.apps import AppConfig
 from django.contrib.admin import apps as admin_apps
+from django.core.management import call_command
 from django.utils.module_loading import autodiscover_modules
+
+from api.wording.catalogues import uncompiled
 
 JOB_MODULES = (
     "answers.backtest",
@@ -17,8 +22,10 @@ class ApiConfig(AppConfig):
     default = True
 
     def ready(self) -> None:
-        """Records and kinds of jobs are declared before anything uses them."""
+        """Records and kinds of jobs are declared before anything uses them, and texts compiled where they have changed."""
         autodiscover_modules("wire.records", *JOB_MODULES)
+        if any(os.access(path.parent, os.W_OK) for path in uncompiled()):
+            call_command("compile_texts")
 
 
 class PlantAdminConfig(admin_apps.AdminConfig):

@@ -157,6 +157,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
+    "api.edge.units.UnitsMiddleware",
     "api.edge.middleware.SlashMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -205,8 +206,12 @@ LOGIN_URL = "/login/"
 LOGIN_REDIRECT_URL = "/"
 
 LANGUAGE_CODE = "en-gb"
-LANGUAGES = [("en", "English")]
+LANGUAGES = [("en", "English"), ("de", "Deutsch"), ("es", "Español")]
 LOCALE_PATHS = [BASE_DIR / "api" / "locale"]
+FORMAT_MODULE_PATH = "api.wording.formats"
+LANGUAGE_COOKIE_NAME = "language"
+LANGUAGE_COOKIE_AGE = 60 * 60 * 24 * 365
+LANGUAGE_COOKIE_SECURE = PRODUCTION
 TIME_ZONE = text("TIME_ZONE", "UTC")
 USE_I18N = True
 USE_TZ = True

@@ -22,6 +22,7 @@ from api.answers.receiving import DeliveredSerializer
 from api.edge.auth import STOCK_ROLES, roles_of
 from api.edge.scope import visible_to_caller
 from api.screens.identify import QUESTIONS, typed_value
+from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.sentences import sentence, stored_sentences
 from inventory.facts import Fact, Refusal
 from inventory.identification.readings import Readings
@@ -71,6 +72,7 @@ class OrderFilters:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def deliveries(request: HttpRequest) -> HttpResponse:
     """Open orders, the first promised first, and what lies on hold."""
     text = request.GET.get("q", "").replace("\0", "").strip()[:LONGEST_QUERY]
@@ -93,6 +95,7 @@ def deliveries(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
+@in_storeroom_time
 def delivery(request: HttpRequest, key: int) -> HttpResponse:
     """The check of a delivery for one order; what was typed stays in the address until it is booked."""
     rows = SupplyOrder.objects.select_related("item__specification", "storeroom")
@@ -227,6 +230,7 @@ def named(chains: Sequence[str]) -> str:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
+@in_storeroom_time
 def delivery_check(request: HttpRequest, key: int) -> HttpResponse:
     """A recorded check: where its pieces are, and what may be done with those on hold."""
     rows = DeliveryCheck.objects.select_related("order", "item", "storeroom")

@@ -9,6 +9,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import CounterJob, remember
 from api.screens.planning.planning_tags import may_decide_of
+from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.search import search
 from api.screens.search_result import SearchResult
 from api.screens.stories import stories_here
@@ -18,6 +19,7 @@ from drives.models import WorkOrder
 
 @require_safe
 @login_required
+@in_storeroom_time
 def home(request: HttpRequest) -> HttpResponse:
     found = search(request.GET.get("q", ""), words_alone=request.GET.get("as") == "words")
     if found.only:

@@ -17,7 +17,7 @@ from api.exchange.results import RowOutcome
 from api.exchange.tables import TABLES
 from api.models import ImportRun
 from api.operations.scheduling.leadership import is_scheduler_running
-from api.screens.planning.storeroom_time import storeroom_time
+from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
 from api.wire.facts import stored_fact
 from api.wording.labels import IMPORT_OUTCOMES
 from api.wording.sentences import sentence
@@ -56,6 +56,7 @@ class ShownImport:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def imports(request: HttpRequest) -> HttpResponse:
     runs = imports_seen_by(caller_id(request), ImportRun.objects.defer("row_results"))[:SHOWN]
     shown = [ShownImport(run) for run in runs]

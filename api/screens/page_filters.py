@@ -18,7 +18,7 @@ from api.screens.candidate_groups import reasons_of
 from api.screens.page_options import PageOptions
 from api.screens.planning.list_filters import ListFilters
 from api.wording import figures, labels
-from api.wording.figures import RAREST_SHOWN, ShownNumber, localized, size_text
+from api.wording.figures import RAREST_SHOWN, ShownNumber, inches_first, localized, size_text
 from api.wording.sentences import sentence, sentences
 from api.wording.terms import TERMS
 from drives.substitutes.companions import Companion
@@ -28,7 +28,7 @@ from inventory.interchange.requirement import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
 from inventory.models import Storeroom
 from inventory.standards.chains import find_chain
-from inventory.standards.sizes import inch_text
+from inventory.standards.sizes import MM_PER_INCH, inch_text
 
 register = template.Library()
 SELECTED = mark_safe(" selected")
@@ -187,10 +187,28 @@ def size(value: float | Decimal | None) -> str:
     return _("not recorded") if value is None else size_text(float(value))
 
 
+@register.simple_tag
+def reads_inches() -> bool:
+    return inches_first.get()
+
+
 @register.filter
 def inches(value: float | Decimal) -> str:
-    """The fraction of a size that is one in inches, for a column that says so in its head; else empty."""
-    return (inch_text(float(value)) or "").removesuffix(" in")
+    """The fraction of a size that is one in inches, for a column that says so in its head; else empty.
+
+    Whoever reads in inches has every size in them.
+    """
+    fraction = inch_text(float(value))
+    if fraction is None and inches_first.get():
+        return localized(f"{float(value) / MM_PER_INCH:.3f}")
+    return (fraction or "").removesuffix(" in")
+
+
+@register.filter
+def length_change(mm: float) -> str:
+    """With its sign: +1.2 mm, or +0.047 in (+1.2 mm)."""
+    written = f"{signed(mm)} mm"
+    return f"{signed(mm / MM_PER_INCH, 3)} in ({written})" if inches_first.get() else written
 
 
 @register.filter
@@ -202,7 +220,7 @@ def figure(value: object) -> str:
         return _("yes") if value else _("no")
     if isinstance(value, (int, float, Decimal)):
         return localized(f"{float(value):.4f}".rstrip("0").rstrip("."))
-    return str(value).replace("_", " ")
+    return labels.label(value)
 
 
 @register.filter
@@ -249,8 +267,8 @@ def clock(at: datetime, minutes: int | None) -> str:
     if minutes is None:
         return ""
     start, end = timezone.localtime(at), timezone.localtime(at + timedelta(minutes=minutes))
-    day = "" if start.date() == end.date() else formats.date_format(end, "D j M") + " "
-    return day + formats.date_format(end, "H:i")
+    day = "" if start.date() == end.date() else formats.date_format(end, "DATE_FORMAT") + " "
+    return day + formats.date_format(end, "TIME_FORMAT")
 
 
 @register.filter

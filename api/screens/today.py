@@ -163,7 +163,7 @@ def _words(*parts: Any) -> str:
 
 
 def _day(day: date | None) -> str:
-    return date_format(day, "j M Y") if day else ""
+    return date_format(day, "DATE_FORMAT") if day else ""
 
 
 def _lent(entry: StockEntry) -> Line:

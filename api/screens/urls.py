@@ -33,6 +33,7 @@ from api.screens.planning.running import recalculate
 from api.screens.planning.suppliers import suppliers
 from api.screens.planning.variety import variety
 from api.screens.position import position
+from api.screens.reading_choices import choose_reading
 from api.screens.sign_in import SignIn
 
 app_name = "screens"
@@ -78,6 +79,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/runs/", recalculate, name="recalculate"),
     path("planning/<int:key>/", recommendation, name="recommendation"),
     path("planning/<int:key>/events.csv", events_file, name="recommendation_events"),
+    path("reading/", choose_reading, name="choose_reading"),
     path("login/", SignIn.as_view(), name="login"),
     path("logout/", LogoutView.as_view(next_page="/login/"), name="logout"),
     path("positions/<path:tag>/", position, name="position"),

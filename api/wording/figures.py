@@ -1,6 +1,7 @@
 """Values as a sentence shows them: numbers with the separators of the reader's language, sizes with their inch fraction."""
 
 from collections.abc import Callable, Mapping
+from contextvars import ContextVar
 from decimal import Decimal
 from typing import Any
 
@@ -8,9 +9,9 @@ from django.utils import formats
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
-from api.wording.vocabulary import WORDS
+from api.wording.vocabulary import word_of
 from inventory.facts import Fact
-from inventory.standards.sizes import inch_text
+from inventory.standards.sizes import MM_PER_INCH, inch_text
 
 Shown = Any
 """A value wrapped so that `format` writes it for the reader."""
@@ -20,6 +21,10 @@ Phrase = Callable[[Mapping[str, Shown]], str]
 
 Sentence = Promise | str | Phrase
 """A text with named places, or a function where the wording depends on the values."""
+
+
+inches_first = ContextVar("inches_first", default=False)
+"""Whether whoever reads has chosen inches."""
 
 
 MOST_DECIMALS = 6
@@ -76,7 +81,7 @@ class ShownWord(str):
         if spec == "money":
             return money(Decimal(self))
         if spec in ("words", "Words"):
-            text = str(WORDS.get(self, self.replace("_", " ")))
+            text = word_of(str(self))
             return text[:1].upper() + text[1:] if spec == "Words" else text
         return super().__format__(spec)
 
@@ -227,6 +232,11 @@ def _near_hundred(share: float) -> str:
 
 
 def size_text(mm: float) -> str:
-    """A length in mm, with its inch fraction where it is one: `25 mm`, `1 15/16 in (49.2125 mm)`."""
+    """A length in mm, with its inch fraction where it is one: `25 mm`, `1 15/16 in (49.2125 mm)`.
+
+    Any other is in inches too for a reader who has chosen them, and never without mm: 25 mm is not 1 in.
+    """
     inches, written = inch_text(float(mm)), localized(f"{float(mm):g}")
+    if inches is None and inches_first.get():
+        inches = localized(f"{float(mm) / MM_PER_INCH:.3f}") + " in"
     return f"{inches} ({written} mm)" if inches else f"{written} mm"

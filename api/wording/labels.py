@@ -6,7 +6,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
-from api.wording.vocabulary import WORDS
+from api.wording.vocabulary import word_of
 from drives.place.item_rules import RuleKind
 from inventory.interchange.vocabulary import Aspect, Grade
 
@@ -122,5 +122,4 @@ def label(value: object) -> str:
     'on hold'
     """
     text = value.value if isinstance(value, StrEnum) else str(value or "")
-    found = LABELS.get(text) or WORDS.get(text)
-    return str(found) if found else text.replace("_", " ")
+    return str(LABELS[text]) if text in LABELS else word_of(text)

@@ -8,7 +8,7 @@ from typing import Any
 from django.utils.translation import get_language
 
 from api import wording
-from api.wording.figures import Sentence, shown
+from api.wording.figures import Sentence, inches_first, shown
 from inventory.facts import Fact, fact_from_json
 
 ROOMS = [
@@ -21,12 +21,12 @@ SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in
 
 
 MOST_KEPT = 5_000
-_kept: dict[tuple[str | None, str], str] = {}
+_kept: dict[tuple[str | None, bool, str], str] = {}
 
 
 def sentence(fact: Fact) -> str:
-    """Kept by language, as the same facts come with nearly every candidate; by their text, in which 1 is not 1.0."""
-    key = get_language(), repr(fact)
+    """Kept by language and units, as the same facts come with nearly every candidate; by their text, in which 1 is not 1.0."""
+    key = get_language(), inches_first.get(), repr(fact)
     found = _kept.get(key)
     if found is None:
         if len(_kept) >= MOST_KEPT:

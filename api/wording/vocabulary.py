@@ -1,6 +1,10 @@
-"""Words of the vocabulary as they stand inside a sentence; a word without an entry is written with spaces."""
+"""Words of the vocabulary as they stand inside a sentence; a word without an entry is written with spaces.
+
+The choices of a record are such words too, and translated by their own text.
+"""
 
 from django.utils.functional import Promise
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 WORDS: dict[str, Promise] = {
@@ -61,4 +65,75 @@ WORDS: dict[str, Promise] = {
     "strands": _("number of strands"),
     "teeth": _("number of teeth"),
     "single_cut": _("cut of the teeth"),
+    # Shafts and bores
+    "keyed": _("keyed"),
+    "hex": _("hex"),
+    "spline": _("spline"),
+    "ISO 773 low": _("ISO 773 low"),
+    # Roles
+    "driver": _("driver"),
+    "driven": _("driven"),
+    "idler": _("idler"),
+    "drive": _("drive"),
+    "spring_loaded": _("spring loaded"),
+    # Shocks
+    "moderate": _("moderate"),
+    "heavy": _("heavy"),
+    # Kinds of record
+    "position": _("position"),
+    "plant": _("plant"),
+    "area": _("area"),
+    "bin": _("bin"),
+    "movement": _("movement"),
+    "kit": _("kit"),
+    "work_order": _("work order"),
+    "supply_order": _("supply order"),
+    "machine_shop": _("machine shop"),
+    # Operations
+    "adjust_centre": _("adjust centre"),
+    "change_bush": _("change bush"),
+    "cut_keyseat": _("cut keyseat"),
+    "drill_set_screws": _("drill set screws"),
+    "face_hub": _("face hub"),
+    "fit_bearing": _("fit bearing"),
+    "fit_chain": _("fit chain"),
+    "turn_hub": _("turn hub"),
+    "weld_hub": _("weld hub"),
+    # Aspects
+    "chain_wear": _("chain wear"),
+    "duty": _("duty"),
+    "envelope": _("envelope"),
+    "mounting": _("mounting"),
+    "rating": _("rating"),
+    "tooth_hardness": _("tooth hardness"),
+    # Results
+    "filled_by_substitute": _("filled by substitute"),
+    "partly": _("partly"),
+    "right": _("right"),
+    "wrong": _("wrong"),
+    "undecided": _("undecided"),
+    "unchanged": _("unchanged"),
+    "stale": _("stale"),
+    "ready": _("ready"),
+    "short": _("short"),
+    "on_order": _("on order"),
+    "substitute": _("substitute"),
+    # Ends and causes
+    "limit_reached": _("limit reached"),
+    "opportunity": _("opportunity"),
+    "worn": _("worn"),
+    "asked": _("asked"),
+    "zero": _("zero"),
+    "value": _("value"),
+    # Sources of the record
+    "installations": _("installations"),
+    "movements": _("movements"),
+    "work_orders": _("work orders"),
+    # Approvals
+    "may_follow": _("may follow"),
+    "before_fitting": _("before fitting"),
 }
+
+
+def word_of(value: str) -> str:
+    return str(WORDS[value]) if value in WORDS else gettext(value.replace("_", " ")) if value else ""

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
+from api.screens.planning.storeroom_time import in_storeroom_time
 from inventory.models import Reservation, StockEntry
 
 SHIFT = timedelta(hours=12)
@@ -17,6 +18,7 @@ MOST_LINES = 200
 
 @require_safe
 @login_required
+@in_storeroom_time
 def shift(request: HttpRequest) -> HttpResponse:
     since = timezone.now() - SHIFT
     name = request.user.get_username()

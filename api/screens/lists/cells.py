@@ -1,7 +1,7 @@
 """What a cell of a list shows, and what it is in a file."""
 
 import re
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.utils import timezone
@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from api.wire.declaration import WireRecord
 
 NUMBER = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,15})?")
+DAY = re.compile(r"[0-9]{4}-[01][0-9]-[0-3][0-9]")
 NUMBERS = frozenset(
     [
         "on_hand",
@@ -63,8 +64,10 @@ def shown_value(value: Any) -> str:
     if isinstance(value, list):
         return ", ".join(shown_value(one) for one in value)
     text = str(value)
+    if DAY.fullmatch(text):
+        return date_format(date.fromisoformat(text), "DATE_FORMAT")
     if "T" in text and (moment := _as_moment(text)):
-        return date_format(timezone.localtime(moment), "j M Y H:i")
+        return date_format(timezone.localtime(moment), "DATETIME_FORMAT")
     return text
 
 

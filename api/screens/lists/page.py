@@ -21,8 +21,11 @@ from api.screens.lists.cells import NUMBERS, file_value, labels_of, shown_value
 from api.screens.lists.declared import LISTS, NAMES, OPENS, TAGS, ListPage
 from api.screens.lists.workbook import workbook_file
 from api.screens.own_api import Answer, read
+from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
+from api.wording.figures import localized
+from api.wording.vocabulary import word_of
 
 PAGE_SIZE, FILE_PAGE_SIZE, MOST_IN_A_FILE = 50, 500, 20_000
 BEFORE, AFTER = "__lte", "__gte"
@@ -121,7 +124,7 @@ class Listed:
             yield from (("true", _("Yes")), ("false", _("No")))
         elif isinstance(one, WordsFilter) and (words := one.extra.get("choices")):
             labels = labels_of(self.record, one.field_name)
-            yield from ((word, labels.get(word, word.replace("_", " "))) for word in words)
+            yield from ((word, labels.get(word) or word_of(word)) for word in words)
 
     def headings(self) -> Iterator[Heading]:
         ordering = self.query.get("ordering", "")
@@ -160,6 +163,7 @@ class Listed:
     def _cell(self, name: str, value: Any, words: dict[str, str]) -> Cell:
         text = words.get(value, "") if isinstance(value, str) else ""
         text = text or shown_value(value)
+        text = localized(text) if name in NUMBERS else text
         opens = TAGS.get(self.name, "") if name == "tag" else OPENS.get(name, "")
         return text, reverse(opens, args=[value]) if opens and isinstance(value, str) and value else ""
 
@@ -183,6 +187,7 @@ def lists(request: WSGIRequest) -> HttpResponse:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def list_page(request: WSGIRequest, name: str) -> HttpResponse:
     listed = Listed(name, request)
     if "storeroom" in request.GET:
@@ -222,6 +227,7 @@ def _page(request: WSGIRequest, listed: Listed) -> HttpResponse:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def list_file(request: WSGIRequest, name: str, form: str) -> HttpResponse:
     """The rows of the question in its order, with the columns of the page."""
     listed = Listed(name, request)

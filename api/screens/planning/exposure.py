@@ -17,7 +17,7 @@ from api.models import ExposureLine
 from api.operations.jobs.calculations import Calculated
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import ListFilters, list_filters_of
-from api.screens.planning.storeroom_time import storeroom_time
+from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
 from api.wording.labels import IMPORTANCES
 from drives.exposure.positions_at_risk import PositionRisk
 from inventory.models import Storeroom
@@ -38,6 +38,7 @@ def exposure_of_position(position: int) -> tuple[datetime, PositionRisk] | None:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def exposure(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     filters = list_filters_of(request.GET, storerooms)

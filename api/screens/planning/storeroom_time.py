@@ -1,13 +1,19 @@
-"""The time zone of a page that is about several storerooms."""
+"""The time zone of a page that is about several storerooms; its foot names it."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
+from functools import wraps
+from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from api.edge.scope import visible_to_caller
 from inventory.models import Storeroom
+
+Page = Callable[..., HttpResponse]
 
 
 def storeroom_time(storerooms: Iterable[Storeroom], code: str = "") -> AbstractContextManager[None]:
@@ -17,3 +23,14 @@ def storeroom_time(storerooms: Iterable[Storeroom], code: str = "") -> AbstractC
     zones = Counter(named or [room.timezone for room in rooms])
     zone = ZoneInfo(zones.most_common(1)[0][0]) if zones else timezone.get_default_timezone()
     return timezone.override(zone)
+
+
+def in_storeroom_time(page: Page) -> Page:
+    """A page that names no storeroom: that of most storerooms of its reader."""
+
+    @wraps(page)
+    def in_time(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        with storeroom_time(visible_to_caller(Storeroom.objects.only("code", "timezone"))):
+            return page(request, *args, **kwargs)
+
+    return in_time

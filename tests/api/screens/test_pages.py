@@ -276,7 +276,7 @@ def test_in_stock_only_leaves_out_what_would_have_to_be_bought(client, position)
 
 def test_another_time_changes_the_ready_time(client, position):
     on_shelf("41-0105")
-    assert "Sat 28 Nov 02:10, at the counter of MAIN" in at(client, at="2026-11-28T02:10")
+    assert "28 Nov 2026 02:10, at the counter of MAIN" in at(client, at="2026-11-28T02:10")
     assert "at 03:20" in at(client, at="2026-11-28T02:10")
 
 

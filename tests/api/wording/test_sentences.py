@@ -104,7 +104,7 @@ def test_numbers_follow_the_separators_of_the_language() -> None:
     assert "(8.51 mm)" in sentence(found)
     with translation.override("de"):
         assert "(8,51 mm)" in sentence(found)
-        assert "(8,27 mm" in sentence(found)
+        assert "8,27 mm)" in sentence(found)
         assert "1 in (25,4 mm)" in sentence(sized)
 
 

@@ -1,0 +1,1 @@
+"""Dates, times and numbers of each language that pages are read in."""
