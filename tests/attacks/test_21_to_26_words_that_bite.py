@@ -295,7 +295,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("budget_buys", "budget_drives", "budget_left-out"),
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
         *("position", "drive", "item", "backtest", "imports", "duplicates", "identify", "variety", "orphans"),
-        *("act", "undo", "put_down", "shift", "lists", "list", "list_file"),
+        *("act", "undo", "put_down", "shift", "lists", "list", "list_file", "choose_reading"),
         *("deliveries", "delivery", "delivery_check", "suppliers"),
         *("count", "measuring"),
         "rules",
