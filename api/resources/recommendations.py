@@ -7,15 +7,17 @@ from typing import Any
 from rest_framework import serializers
 
 from api.edge.auth import caller_name
-from api.edge.change_log import logging_policy_decision
+from api.edge.change_log import LONGEST_KEY, logging_policy_decision
 from api.edge.parsing import StrictCharField, StrictIntegerField
+from api.models import Change
 from api.wire.declaration import WireRecord
 from api.wire.facts import FactSerializer
 from api.wire.recommendations import redact, redacted, without_evidence
 from api.wire.records.recommendations import RECOMMENDATIONS
 from api.wire.serializers import BodySerializer, EmptyBodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet, post_action
-from inventory.models import Recommendation
+from inventory.facts import fact
+from inventory.models import Recommendation, RecommendationState, StockPolicy
 from inventory.models.stocking import MOST_KEPT
 from inventory.planning import decide
 from inventory.planning.decide import LONGEST_REASON
@@ -63,6 +65,10 @@ class DeclineSerializer(BodySerializer):
     reason = StrictCharField(max_length=LONGEST_REASON)
 
 
+class AcceptSerializer(BodySerializer):
+    reason = StrictCharField(max_length=LONGEST_REASON, required=False)
+
+
 class AmendSerializer(BodySerializer):
     """Other levels than recommended; -1 and 0 keep none."""
 
@@ -85,7 +91,7 @@ class RecommendationViewSet(ReadRecordViewSet):
     def get_serializer_class(self) -> type[RecommendationSerializer]:
         return RecommendationSerializer if self.action == "list" else RecommendationDetailSerializer
 
-    @post_action(EmptyBodySerializer, RecommendationDetailSerializer)
+    @post_action(AcceptSerializer, RecommendationDetailSerializer)
     def accept(self, one: Recommendation, values: dict[str, Any]) -> None:
         """Set the policy to what is recommended."""
         self.decide(decide.accept, one, values)
@@ -100,6 +106,29 @@ class RecommendationViewSet(ReadRecordViewSet):
         """Leave the policy as it is, with a reason."""
         self.decide(decide.decline, one, values)
 
+    @post_action(EmptyBodySerializer, RecommendationDetailSerializer)
+    def reopen(self, one: Recommendation, values: dict[str, Any]) -> None:
+        """Take the decision back: the policy is again what it was, and this waits for a decision again."""
+        with logging_policy_decision(one):
+            decide.reopen(one, before=policy_before(one))
+
     def decide(self, act: Callable[..., Recommendation], one: Recommendation, values: dict[str, Any]) -> None:
         with logging_policy_decision(one):
             act(one, by=caller_name(self.request), **values)
+
+
+def policy_before(one: Recommendation) -> dict[str, Any] | None:
+    """What the policy held before this decision, as the change log has it; None where the decision changed nothing."""
+    if one.decided_at is None:
+        return None
+    key = f"{one.item.stock_number}/{one.storeroom.code}"
+    since = Change.objects.filter(
+        record=StockPolicy._meta.label_lower, key=key[:LONGEST_KEY], at__gte=one.decided_at
+    )
+    changes = list(since[:2])
+    if not changes:
+        return None
+    [change, *later] = changes
+    if later or change.action == "delete" or one.state == RecommendationState.DECLINED:
+        raise decide.DecisionRefused(fact("policy_set_since_decision"))
+    return change.before

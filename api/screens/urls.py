@@ -19,6 +19,7 @@ from api.screens.item import item
 from api.screens.lists.page import list_file, list_page, lists
 from api.screens.paper.emergency import emergency_file, emergency_list, emergency_sheet
 from api.screens.paper.labels import labels
+from api.screens.planning.accepting import accept_decisions
 from api.screens.planning.backtest import backtest
 from api.screens.planning.budget import TITLES, budget_file, budget_list, budget_page
 from api.screens.planning.decisions import decisions
@@ -61,6 +62,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("labels/<slug:name>.html", labels, {"form": "html"}, name="labels_file"),
     path("labels/<slug:name>/", labels, name="labels"),
     path("planning/", decisions, name="decisions"),
+    path("planning/accept/", accept_decisions, name="accept_decisions"),
     path("planning/backtest/", backtest, name="backtest"),
     path("planning/duplicates/", duplicates, name="duplicates"),
     path("planning/exposure/", exposure, name="exposure"),

@@ -405,6 +405,10 @@ REFUSALS: dict[str, Sentence] = {
         " levels of your own."
     ),
     "recommendation_superseded": _("A newer recommendation has replaced it: use the newest one."),
+    "recommendation_not_decided": _("Nobody has decided it: there is nothing to take back."),
+    "policy_set_since_decision": _(
+        "The stock policy was set again after this decision: change the policy, not the decision."
+    ),
     "recommendation_already_decided": _(
         "{decided_by} has already decided it: it is {state:words}. It opens again when its inputs change."
     ),

@@ -1,6 +1,8 @@
-"""A person accepts, amends or declines a recommendation; the policy is written in the same transaction."""
+"""A person accepts, amends or declines a recommendation, or takes that back; the policy is written in the same transaction."""
 
+from collections.abc import Mapping
 from datetime import timedelta
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -23,13 +25,13 @@ class DecisionUnsound(Refusal):
     """A field is not acceptable; nothing was set."""
 
 
-def accept(recommendation: Recommendation, *, by: str) -> Recommendation:
+def accept(recommendation: Recommendation, *, by: str, reason: str = "") -> Recommendation:
     """Set what was recommended."""
     with transaction.atomic():
         held = _open(recommendation)
         if not held.is_answered:
             raise DecisionRefused(fact("recommendation_not_answered"))
-        return _decided(held, RecommendationState.ACCEPTED, by=by, levels=levels_of(held))
+        return _decided(held, RecommendationState.ACCEPTED, by=by, reason=reason, levels=levels_of(held))
 
 
 def amend(
@@ -48,6 +50,32 @@ def decline(recommendation: Recommendation, *, by: str, reason: str) -> Recommen
     reason = _checked_reason(reason)
     with transaction.atomic():
         return _decided(_open(recommendation), RecommendationState.DECLINED, by=by, reason=reason)
+
+
+def reopen(recommendation: Recommendation, *, before: Mapping[str, Any] | None) -> Recommendation:
+    """Take a decision back: the policy is again as `before`, empty where there was none; None: it was left as it is."""
+    with transaction.atomic():
+        held = Recommendation.objects.select_for_update().get(pk=recommendation.pk)
+        if held.state == RecommendationState.SUPERSEDED:
+            raise DecisionRefused(fact("recommendation_superseded"))
+        if held.state == RecommendationState.OPEN:
+            raise DecisionRefused(fact("recommendation_not_decided"))
+        policies = StockPolicy.objects.filter(item=held.item_id, storeroom=held.storeroom_id)
+        if before:
+            policy = policies.get()
+            for name, value in before.items():
+                setattr(policy, name, value)
+            policy.save()
+        elif before is not None:
+            policies.delete()
+        now = policies.first()
+        levels = PolicyLevels(now.stocked, now.reorder_point, now.order_up_to) if now else None
+        held.inputs_hash = inputs_hash(held.evidence.get("basis", ""), levels)
+        held.changed = levels != levels_of(held)
+        held.state, held.decided_at = RecommendationState.OPEN, None
+        held.decided_by_name = held.decision_reason = ""
+        held.save(update_fields=[*DECISION, "inputs_hash", "changed", "updated_at"])
+    return held
 
 
 def _open(recommendation: Recommendation) -> Recommendation:

@@ -207,6 +207,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/planning/exposure/",
             "/planning/backtest/",
             f"/planning/?storeroom={words}",
+            f"/planning/accept/?storeroom={words}&limit={words}&change={words}",
             f"/planning/variety/?worst_grade={words}&most_minutes={words}",
             f"/planning/orphans/?show={words}&page={words}",
             f"/planning/measure-next/?storeroom={words}&plant={words}&page={words}",
@@ -301,6 +302,7 @@ def test_every_page_is_tried(client: Client) -> None:
         "rules",
         *("template", "drive_wear_strip", "chain_wear_strip"),
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
+        *("accept_decisions",),
     }
 
 

@@ -28,6 +28,7 @@ UNDOING: dict[str, dict[str, Any]] = {
     "movement-reverse": {"reason": "Undone at the counter"},
     "reservation-release": {},
     "request-retract": {},
+    "recommendation-reopen": {},
 }
 LONGEST_KEY = 100
 BY_SCRIPT = "Sent-By-Script"

@@ -51,7 +51,9 @@ class ScaleRule:
 
     @property
     def labels(self) -> Iterable[DrawnText]:
-        yield from (DrawnText(x, -6, f"{x} mm" if x == RULE_MM else f"{x}") for x in range(0, RULE_MM + 1, 50))
+        yield from (
+            DrawnText(x, -6, f"{x} mm" if x == RULE_MM else f"{x}") for x in range(0, RULE_MM + 1, 50)
+        )
         for inch in range(1, RULE_INCHES + 1):
             yield DrawnText(inch * MM_PER_INCH, 8.5, f"{inch} in" if inch == RULE_INCHES else f"{inch}")
 

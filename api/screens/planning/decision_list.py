@@ -1,18 +1,30 @@
 """The recommendations to decide, worst first, with their totals."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.core.paginator import Page, Paginator
+from django.utils import timezone
 
 from api.edge.scope import visible_to_caller
 from api.screens.planning.comparison import PolicyFigures, shortages_avoided, then_of, today_of, why
-from api.screens.planning.list_filters import DECIDED, MISSING_DATA, ListFilters
+from api.screens.planning.list_filters import (
+    BEGIN,
+    CHANGES,
+    DECIDED,
+    END,
+    LESS,
+    MISSING_DATA,
+    MORE,
+    ListFilters,
+)
 from api.wire.recommendations import redact, without_evidence
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import RecommendationQuerySet
+from inventory.planning.policy_inputs import PolicyLevels, levels_from_json
+from inventory.planning.stock_position import StockPosition, load_stock_positions
 
 PAGE_SIZE = 50
 WORST_FIRST = (Importance.VITAL, Importance.ESSENTIAL, Importance.UNKNOWN, Importance.DESIRABLE)
@@ -29,6 +41,11 @@ class DecisionSummary:
     currency: str
     tied_up_more: Decimal | None
     pieces_per_job: float | None
+    change: str = ""
+
+    def is_within(self, limit: Decimal) -> bool:
+        """What has no price may cost anything."""
+        return self.tied_up_more is not None and self.tied_up_more <= limit
 
 
 @dataclass(frozen=True)
@@ -37,6 +54,9 @@ class DecisionRow:
     today: PolicyFigures
     then: PolicyFigures
     why: str
+    stock: StockPosition
+    """Of this number in this storeroom."""
+    tied_up_more: Decimal | None = None
 
 
 @dataclass(frozen=True)
@@ -51,17 +71,46 @@ class DecisionTotals:
 
 
 @dataclass(frozen=True)
+class DecisionGroup:
+    """What changes in the same direction, of all that pass the other filters."""
+
+    change: str
+    label: str
+    totals: DecisionTotals
+
+
+@dataclass(frozen=True)
 class DecisionList:
     totals: DecisionTotals
+    groups: tuple[DecisionGroup, ...]
     page: Page[DecisionSummary]
     rows: tuple[DecisionRow, ...]
 
 
 def decision_list(filters: ListFilters) -> DecisionList:
-    """Two queries, however many there are."""
-    summaries = sorted(_summaries(chosen(filters)), key=_worst_first)
+    """Nine queries, however many there are."""
+    every = list(_summaries(chosen(filters)))
+    summaries = _sorted(every, filters)
     page = Paginator(summaries, PAGE_SIZE).get_page(filters.page)
-    return DecisionList(_totals(summaries), page, _rows(list(page)))
+    return DecisionList(totals_of(summaries), tuple(_groups(every)), page, rows_of(list(page)))
+
+
+def summaries_of(filters: ListFilters) -> list[DecisionSummary]:
+    """The worst first."""
+    return _sorted(_summaries(chosen(filters)), filters)
+
+
+def _sorted(summaries: Iterable[DecisionSummary], filters: ListFilters) -> list[DecisionSummary]:
+    limit = filters.limit
+    found = (one for one in summaries if limit is None or one.is_within(limit))
+    return sorted((one for one in found if filters.change in ("", one.change)), key=_worst_first)
+
+
+def _groups(summaries: list[DecisionSummary]) -> Iterator[DecisionGroup]:
+    for change, label in CHANGES.items():
+        mine = [one for one in summaries if one.change == change]
+        if mine:
+            yield DecisionGroup(change, str(label), totals_of(mine))
 
 
 def chosen(filters: ListFilters) -> RecommendationQuerySet:
@@ -85,11 +134,23 @@ def _of_kind(show: str) -> RecommendationQuerySet:
 
 def _summaries(records: RecommendationQuerySet) -> Iterable[DecisionSummary]:
     names = ("importance", "rate_per_year", "expected_stockouts_per_year", "currency", "today")
+    levels = ("is_answered", "stocked", "reorder_point", "order_up_to")
     figures = ("evidence__figures__tied_up", "evidence__figures__pieces_per_job")
-    values = records.order_by().values_list("pk", *names, *figures)
-    for pk, importance, rate, short, currency, today, tied_up, pieces in values:
+    values = records.order_by().values_list("pk", *names, *figures, *levels)
+    for pk, importance, rate, short, currency, today, tied_up, pieces, is_answered, *then in values:
         avoided = shortages_avoided(rate, today, expected_stockouts_per_year=short, pieces_per_job=pieces)
-        yield DecisionSummary(pk, importance, avoided, currency, _difference(tied_up, today), pieces)
+        change = _change(levels_from_json(today), PolicyLevels(*then)) if is_answered else ""
+        more = _difference(tied_up, today)
+        yield DecisionSummary(pk, importance, avoided, currency, more, pieces, change)
+
+
+def _change(today: PolicyLevels | None, then: PolicyLevels) -> str:
+    if not then.stocked:
+        return END
+    if today is None or not today.stocked:
+        return BEGIN
+    is_more = (then.order_up_to, then.reorder_point) > (today.order_up_to, today.reorder_point)
+    return MORE if is_more else LESS
 
 
 def _difference(tied_up: str | None, today: dict[str, str | None]) -> Decimal | None:
@@ -102,7 +163,7 @@ def _worst_first(summary: DecisionSummary) -> tuple[int, float, int]:
     return WORST_FIRST.index(Importance(summary.importance)), -summary.avoided, summary.pk
 
 
-def _totals(summaries: list[DecisionSummary]) -> DecisionTotals:
+def totals_of(summaries: list[DecisionSummary]) -> DecisionTotals:
     more: dict[str, Decimal] = defaultdict(Decimal)
     less: dict[str, Decimal] = defaultdict(Decimal)
     for summary in summaries:
@@ -121,13 +182,20 @@ def _sums(by_currency: dict[str, Decimal]) -> tuple[tuple[str, Decimal], ...]:
     return tuple((currency, total) for currency, total in sorted(by_currency.items()) if total)
 
 
-def _rows(summaries: list[DecisionSummary]) -> tuple[DecisionRow, ...]:
+def rows_of(summaries: list[DecisionSummary]) -> tuple[DecisionRow, ...]:
     rows = without_evidence(Recommendation.objects.with_places())
     found = rows.in_bulk([summary.pk for summary in summaries])
     redact(list(found.values()))
-    return tuple(_row(found[summary.pk], summary) for summary in summaries)
+    stock = load_stock_positions(timezone.localdate(), {one.item_id for one in found.values()})
+    return tuple(
+        _row(one, summary, stock.of([one.item_id], [one.storeroom_id]))
+        for summary in summaries
+        # One that was replaced a moment ago is left out.
+        if (one := found.get(summary.pk))
+    )
 
 
-def _row(recommendation: Recommendation, summary: DecisionSummary) -> DecisionRow:
+def _row(recommendation: Recommendation, summary: DecisionSummary, stock: StockPosition) -> DecisionRow:
     then = then_of(recommendation, {"pieces_per_job": summary.pieces_per_job})
-    return DecisionRow(recommendation, today_of(recommendation), then, why(recommendation))
+    today = today_of(recommendation)
+    return DecisionRow(recommendation, today, then, why(recommendation), stock, summary.tied_up_more)

@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
 from api.screens.planning.decision_list import decision_list
-from api.screens.planning.list_filters import list_filters_of
+from api.screens.planning.list_filters import CHANGES, list_filters_of
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
 from api.wording.labels import DEMAND_MODELS, IMPORTANCES
@@ -27,6 +27,7 @@ def decisions(request: HttpRequest) -> HttpResponse:
         "list": decision_list(filters),
         "storerooms": storerooms,
         "importances": IMPORTANCES.items(),
+        "changes": CHANGES.items(),
         "models": DEMAND_MODELS.items(),
         "missing_data": visible_to_caller(
             Recommendation.objects.filter(state=RecommendationState.OPEN, is_answered=False)

@@ -1,6 +1,9 @@
 """Filters of a planning list, read from its address; what is not known is a fault and left out."""
 
+import re
 from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
 from urllib.parse import urlencode
 
 from django.http import QueryDict
@@ -17,6 +20,14 @@ LISTS = {
     DECIDED: gettext_lazy("Decided"),
 }
 LARGEST_PAGE = 100_000
+BEGIN, MORE, LESS, END = "begin", "more", "less", "end"
+CHANGES = {
+    BEGIN: gettext_lazy("Begin to stock"),
+    MORE: gettext_lazy("Keep more"),
+    LESS: gettext_lazy("Keep less"),
+    END: gettext_lazy("Stock no longer"),
+}
+AMOUNT = re.compile(r"[0-9]{1,12}([.,][0-9]{1,2})?")
 
 
 @dataclass(frozen=True)
@@ -26,6 +37,9 @@ class ListFilters:
     storeroom: str = ""
     importance: str = ""
     model: str = ""
+    change: str = ""
+    limit: Decimal | None = None
+    """Of money: what each may tie up more."""
     show: str = TO_DECIDE
     page: int = 1
     faults: tuple[tuple[str, str], ...] = ()
@@ -33,18 +47,28 @@ class ListFilters:
     def address(self, **changes: object) -> str:
         """The same filters with some changed, as the end of an address."""
         filters = replace(self, **changes)  # type: ignore[arg-type]
+        return "?" + urlencode(filters._said())
+
+    @property
+    def kept(self) -> list[tuple[str, str]]:
+        """For a form that asks for the limit."""
+        return [(name, value) for name, value in self._said().items() if name not in ("limit", "page")]
+
+    def _said(self) -> dict[str, str]:
         fields = {
-            "storeroom": filters.storeroom,
-            "importance": filters.importance,
-            "model": filters.model,
-            "show": "" if filters.show == TO_DECIDE else filters.show,
-            "page": "" if filters.page == 1 else str(filters.page),
+            "storeroom": self.storeroom,
+            "importance": self.importance,
+            "model": self.model,
+            "change": self.change,
+            "limit": "" if self.limit is None else str(self.limit),
+            "show": "" if self.show == TO_DECIDE else self.show,
+            "page": "" if self.page == 1 else str(self.page),
         }
-        return "?" + urlencode({name: value for name, value in fields.items() if value})
+        return {name: value for name, value in fields.items() if value}
 
     @property
     def is_narrowed(self) -> bool:
-        return bool(self.storeroom or self.importance or self.model)
+        return bool(self.storeroom or self.importance or self.model or self.change or self.limit is not None)
 
     @property
     def title(self) -> str:
@@ -68,12 +92,17 @@ def list_filters_of(query: QueryDict, storerooms: list[Storeroom]) -> ListFilter
         "storeroom": {room.code for room in storerooms},
         "importance": set(IMPORTANCES),
         "model": set(DEMAND_MODELS),
+        "change": set(CHANGES),
         "show": set(LISTS),
     }
     sent = {name: query.get(name, "").strip() for name in known}
     fault = _("Choose one from the list.")
     faults = tuple((name, fault) for name in known if sent[name] and sent[name] not in known[name])
-    right = {name: value for name, value in sent.items() if value in known[name]}
+    right: dict[str, Any] = {name: value for name, value in sent.items() if value in known[name]}
+    amount = query.get("limit", "").strip()
+    if amount and not AMOUNT.fullmatch(amount):
+        faults, amount = (*faults, ("limit", _("Enter an amount such as 500, or leave it empty."))), ""
+    right["limit"] = Decimal(amount.replace(",", ".")) if amount else None
     return ListFilters(**right, page=page_number(query.get("page", "")), faults=faults)
 
 

@@ -5,12 +5,14 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from api.edge.auth import caller_name
@@ -26,6 +28,7 @@ from api.screens.planning.planning_tags import may_decide_of
 from api.wire.recommendations import redacted
 from api.wording.sentences import stored_sentences
 from inventory.models import Recommendation, RecommendationState, StockPolicy
+from inventory.planning.stock_position import load_stock_positions
 
 COLUMNS = [
     "at",
@@ -51,6 +54,7 @@ def recommendation(request: HttpRequest, key: int) -> HttpResponse:
             raise PermissionDenied
         attempt = decide(record, request.POST, by=caller_name(request))
         if attempt.is_done:
+            messages.success(request, _("Decided."), extra_tags=f"recommendation-reopen:{key}")
             return redirect("screens:recommendation", key)
         record = _record(key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):
@@ -87,6 +91,9 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
         "is_open": record.state == RecommendationState.OPEN,
         "is_superseded": record.state == RecommendationState.SUPERSEDED,
         "today": today,
+        "stock": load_stock_positions(timezone.localdate(), {record.item_id}).of(
+            [record.item_id], [record.storeroom_id]
+        ),
         "then": then,
         "evidence": evidence,
         "policy": StockPolicy.objects.filter(item=record.item_id, storeroom=record.storeroom_id).first(),

@@ -113,6 +113,29 @@ def test_accepting_sets_the_policy(as_manager: APIClient, advised: Recommendatio
     assert (policy.reorder_point, policy.order_up_to, policy.set_by_name) == (2, 3, "the manager")
 
 
+def test_a_decision_is_taken_back_to_the_policy_before_it(
+    as_manager: APIClient, advised: Recommendation
+) -> None:
+    assert as_manager.post(address(advised, "reopen/")).json()["code"] == "recommendation_not_decided"
+    as_manager.post(address(advised, "accept/"), {"reason": "with the others"})
+    assert StockPolicy.objects.get().reason == "with the others"
+    assert as_manager.post(address(advised, "reopen/")).json()["state"] == "open"
+    assert not StockPolicy.objects.exists()
+    policy = make.StockPolicyFactory(
+        item=advised.item, storeroom=advised.storeroom, reorder_point=7, order_up_to=9
+    )
+    as_manager.post(address(advised, "accept/"))
+    as_manager.post(address(advised, "reopen/"))
+    policy.refresh_from_db()
+    assert (policy.reorder_point, policy.order_up_to, policy.set_by_name) == (7, 9, "")
+    as_manager.post(address(advised, "accept/"))
+    path = f"/api/v1/stock-policies/{policy.pk}/"
+    tag = as_manager.get(path)["ETag"]
+    as_manager.patch(path, {"order_up_to": 12}, headers={"If-Match": tag})
+    late = as_manager.post(address(advised, "reopen/"))
+    assert (late.status_code, late.json()["code"]) == (409, "policy_set_since_decision")
+
+
 def test_amending_and_declining_keep_the_reason(as_manager: APIClient, advised: Recommendation) -> None:
     body = {"reorder_point": 1, "order_up_to": 7, "reason": "boxes of six"}
     assert as_manager.post(address(advised, "amend/"), body).json()["state"] == "amended"
