@@ -20,19 +20,35 @@ from django.utils.http import urlencode
 class Answer:
     status: int
     body: dict[str, Any]
+    etag: str = ""
 
     @property
     def is_done(self) -> bool:
         return self.status < 300
 
 
-def send(request: WSGIRequest, name: str, body: dict[str, Any], key: str, **address: Any) -> Answer:
+def send(request: WSGIRequest, name: str, body: dict[str, Any], key: str, /, **address: Any) -> Answer:
     """POST to the address of that name."""
     text = json.dumps(body).encode()
     return _answer(request, name, address, REQUEST_METHOD="POST", HTTP_IDEMPOTENCY_KEY=key, text=text)
 
 
-def read(request: WSGIRequest, name: str, query: Mapping[str, Any], **address: Any) -> Answer:
+def change(
+    request: WSGIRequest,
+    name: str,
+    body: dict[str, Any],
+    etag: str,
+    /,
+    *,
+    method: str = "PATCH",
+    **address: Any,
+) -> Answer:
+    """PATCH or PUT of the record that had this tag when its form was shown; refused where somebody changed it since."""
+    text = json.dumps(body).encode()
+    return _answer(request, name, address, REQUEST_METHOD=method, HTTP_IF_MATCH=etag, text=text)
+
+
+def read(request: WSGIRequest, name: str, query: Mapping[str, Any], /, **address: Any) -> Answer:
     """GET of the address of that name."""
     return _answer(request, name, address, REQUEST_METHOD="GET", QUERY_STRING=urlencode(query))
 
@@ -58,4 +74,4 @@ def _answer(
         answer = render()
     if answer.status_code == 403:
         raise PermissionDenied
-    return Answer(answer.status_code, json.loads(answer.content))
+    return Answer(answer.status_code, json.loads(answer.content), answer.headers.get("ETag", ""))

@@ -25,6 +25,7 @@ from api.screens.planning.budget import TITLES, budget_file, budget_list, budget
 from api.screens.planning.decisions import decisions
 from api.screens.planning.duplicates import duplicates
 from api.screens.planning.exposure import exposure
+from api.screens.planning.figures import figure, figure_file, figures
 from api.screens.planning.measuring import measuring
 from api.screens.planning.orphans import orphans
 from api.screens.planning.recommendation import events_file, recommendation
@@ -73,6 +74,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("planning/budget.csv", budget_file, name="budget_file"),
     path("planning/measure-next/", measuring, name="measuring"),
+    path("planning/figures/", figures, name="figures"),
+    path("planning/figures/<slug:name>/", figure, name="figure"),
+    path("planning/figures/<slug:name>.csv", figure_file, name="figure_file"),
     path("planning/reorder/", reorder, name="reorder"),
     path("planning/orphans/", orphans, name="orphans"),
     path("planning/suppliers/", suppliers, name="suppliers"),

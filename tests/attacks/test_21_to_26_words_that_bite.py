@@ -202,6 +202,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             f"/identify/?teeth=17&skip={words}",
             "/planning/",
             "/planning/reorder/",
+            f"/planning/figures/?since={words}&storeroom={words}",
+            "/planning/figures/dead_stock/",
             "/planning/duplicates/",
             f"/planning/duplicates/?likeness={words}&page={words}",
             "/planning/exposure/",
@@ -303,6 +305,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("template", "drive_wear_strip", "chain_wear_strip"),
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
         *("accept_decisions",),
+        *("accept_decisions", "figures", "figure", "figure_file"),
     }
 
 

@@ -47,6 +47,7 @@ def wim(weir: Site, zeta: Site) -> Client:
         *("/planning/budget.csv?budget=1000", "/planning/reorder/"),
         "/planning/duplicates/",
         "/planning/rules/?ended=1",
+        *("/planning/figures/?compare=1", "/planning/figures/excess/", "/planning/figures/excess.csv"),
     ],
 )
 def test_no_page_names_the_other_site(address: str, wim: Client) -> None:

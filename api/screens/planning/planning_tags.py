@@ -2,12 +2,14 @@
 
 import uuid
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
 from django import template
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
@@ -18,6 +20,7 @@ from api.screens.acts import SentForm
 register = template.Library()
 PAGES = (
     ("screens:decisions", _("To decide")),
+    ("screens:figures", _("Figures")),
     ("screens:exposure", _("Positions at risk")),
     ("screens:budget", _("Budget")),
     ("screens:reorder", _("Reorder list")),
@@ -39,6 +42,12 @@ def planning_tabs(current: str) -> dict[str, object]:
 @register.filter
 def word_of(value: str, words: Mapping[str, Any]) -> str:
     return str(words[value])
+
+
+@register.filter
+def day(text: str | None) -> str:
+    """A day as the API gives it, in the style of the pages."""
+    return date_format(date.fromisoformat(text), "j M Y") if text else ""
 
 
 @register.simple_tag

@@ -1,0 +1,195 @@
+"""The figures of a time, each with what it means and opening to the rows that it counts, and beside them the time before."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib.auth.decorators import login_required
+from django.core.handlers.wsgi import WSGIRequest
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_safe
+
+from api.edge.csv_writing import csv_file
+from api.edge.scope import visible_to_caller
+from api.screens.counter.acts import may_book_of
+from api.screens.own_api import read
+from api.screens.planning.list_filters import page_number
+from api.wording.labels import IMPORTANCES
+from inventory.models import Item, Storeroom
+
+TITLES = {
+    "stockouts": gettext_lazy("Jobs without their parts"),
+    "stockouts_without_substitutes": gettext_lazy("The same, if nothing had served instead"),
+    "excess": gettext_lazy("Above maximum"),
+    "dead_stock": gettext_lazy("Dead stock"),
+    "insurance": gettext_lazy("Kept as insurance"),
+    "late_orders": gettext_lazy("Late orders"),
+    "emergency_buys": gettext_lazy("Emergency orders"),
+    "wear_due": gettext_lazy("Chain wear due"),
+    "jobs_not_ready": gettext_lazy("Jobs not ready"),
+}
+TO_MOVE = frozenset({"excess", "dead_stock", "insurance"})
+"""Rows are stock that could go elsewhere, or off the books."""
+ASKED = ("storeroom", "since", "until", "days_ahead")
+MOST_ROWS, PAGE_SIZE = 2000, 50
+COLUMNS = ["item", "storeroom", "position", "drive", "work_order", "pieces", "value", "currency", "on"]
+A_MONTH, A_QUARTER, A_YEAR = timedelta(days=30), timedelta(days=91), timedelta(days=365)
+
+
+@dataclass(frozen=True)
+class ShownFigure:
+    """`before` is the same of the time before; None of what is counted as it is now."""
+
+    figure: dict[str, Any]
+    before: dict[str, Any] | None = None
+
+    @property
+    def title(self) -> str:
+        return title_of(self.figure["name"])
+
+    @property
+    def values(self) -> list[tuple[str, Decimal]]:
+        return [(one["currency"], Decimal(one["value"])) for one in self.figure["values"]]
+
+
+def is_of_a_time(name: str) -> bool:
+    """What is counted from one day to another; all else is as it is now."""
+    return name == "emergency_buys" or name.startswith(("stockouts", "filled_"))
+
+
+def title_of(name: str) -> str:
+    if name in TITLES:
+        return str(TITLES[name])
+    criticality = name.removeprefix("filled_")
+    if criticality in IMPORTANCES:
+        return _("Filled for drives: {criticality}").format(criticality=str(IMPORTANCES[criticality]).lower())
+    return _("Filled for drives without a class")
+
+
+@require_safe
+@login_required
+def figures(request: WSGIRequest) -> HttpResponse:
+    query = _query(request)
+    answer = read(request, "figures", query)
+    body = answer.body
+    shown, before = [], {}
+    if answer.is_done and request.GET.get("compare"):
+        before = _time_before(request, query, body)
+    for figure in body.get("results", ()):
+        is_compared = is_of_a_time(figure["name"])
+        shown.append(ShownFigure(figure, before.get(figure["name"]) if is_compared else None))
+    context = _context(query, body, answer.status) | {
+        "of_a_time": [one for one in shown if is_of_a_time(one.figure["name"])],
+        "of_now": [one for one in shown if not is_of_a_time(one.figure["name"])],
+        "is_compared": bool(before),
+        "compare": _address({**query, "compare": "1"}),
+        "times": list(_times(query)),
+    }
+    return render(request, "planning/figures.html", context, status=answer.status)
+
+
+@require_safe
+@login_required
+def figure(request: WSGIRequest, name: str) -> HttpResponse:
+    query = _query(request)
+    answer = read(request, "figure", {**query, "limit": MOST_ROWS}, name=name)
+    if answer.status == 404:
+        raise Http404
+    if not answer.is_done:
+        return redirect(reverse("screens:figures") + _address(query))
+    page = Paginator(answer.body["rows"], PAGE_SIZE).get_page(page_number(request.GET.get("page", "")))
+    context = _context(query, answer.body, answer.status) | {
+        "shown": ShownFigure(answer.body),
+        "page": page,
+        "rows": _described(list(page)),
+        "rooms": _by_storeroom(answer.body["rows"]),
+        "columns": {name for row in page for name in COLUMNS if row[name] not in ("", None)},
+        "is_movable": name in TO_MOVE and may_book_of(request),
+        "is_cut": answer.body["count"] > len(answer.body["rows"]) == MOST_ROWS,
+    }
+    return render(request, "planning/figure.html", context)
+
+
+@require_safe
+@login_required
+def figure_file(request: WSGIRequest, name: str) -> HttpResponseBase:
+    """The same rows, as they are counted."""
+    answer = read(request, "figure", {**_query(request), "limit": MOST_ROWS}, name=name)
+    if not answer.is_done:
+        raise Http404
+    rows = ([*(row[column] for column in COLUMNS), _reasons(row)] for row in answer.body["rows"])
+    return csv_file(f"{name}.csv", [*COLUMNS, "reasons"], rows)
+
+
+def _described(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    named = visible_to_caller(Item.objects.filter(stock_number__in={row["item"] for row in rows} - {""}))
+    words = dict(named.order_by().values_list("stock_number", "description"))
+    return [row | {"description": words.get(row["item"], "")} for row in rows]
+
+
+def _reasons(row: dict[str, Any]) -> str:
+    return " ".join(one["explanation"] for one in row["reasons"])
+
+
+def _query(request: WSGIRequest) -> dict[str, str]:
+    given = {name: request.GET.get(name, "").strip() for name in ASKED}
+    return {name: value for name, value in given.items() if value}
+
+
+def _context(query: dict[str, str], body: dict[str, Any], status: int) -> dict[str, Any]:
+    faults = {row.get("parameter", ""): row["detail"] for row in body.get("errors", ())}
+    return {
+        "query": query,
+        "address": _address(query),
+        "storerooms": list(visible_to_caller(Storeroom.objects.order_by("code"))),
+        "faults": list(faults.items()),
+        "since": query.get("since") or body.get("since", ""),
+        "until": query.get("until") or body.get("until", ""),
+    }
+
+
+def _address(query: dict[str, str]) -> str:
+    return "?" + urlencode(query)
+
+
+def _times(query: dict[str, str]) -> Any:
+    today = timezone.now().date()
+    for label, span in ((_("30 days"), A_MONTH), (_("Quarter"), A_QUARTER), (_("Year"), A_YEAR)):
+        since = str(today - span)
+        kept = {name: value for name, value in query.items() if name not in ("since", "until")}
+        yield label, _address({**kept, "since": since}), query.get("since", str(today - A_YEAR)) == since
+
+
+def _time_before(
+    request: WSGIRequest, query: dict[str, str], body: dict[str, Any]
+) -> dict[str, dict[str, Any]]:
+    """As many days before the first day."""
+    since, until = date.fromisoformat(body["since"]), date.fromisoformat(body["until"])
+    days = {
+        "since": str(since - (until - since) - timedelta(days=1)),
+        "until": str(since - timedelta(days=1)),
+    }
+    answer = read(request, "figures", {**query, **days})
+    return {one["name"]: one for one in answer.body.get("results", ())}
+
+
+def _by_storeroom(rows: list[dict[str, Any]]) -> list[tuple[str, int, list[tuple[str, Decimal]]]]:
+    """Storeroom, rows and value by currency."""
+    counts: dict[str, int] = {}
+    sums: dict[str, dict[str, Decimal]] = {}
+    for row in rows:
+        room = row["storeroom"]
+        counts[room] = counts.get(room, 0) + 1
+        if row["value"] is not None:
+            mine = sums.setdefault(room, {})
+            mine[row["currency"]] = mine.get(row["currency"], Decimal(0)) + Decimal(row["value"])
+    return [(room, counts[room], sorted(sums.get(room, {}).items())) for room in sorted(counts) if room]
