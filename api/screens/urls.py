@@ -22,10 +22,12 @@ from api.screens.paper.labels import labels
 from api.screens.planning.accepting import accept_decisions
 from api.screens.planning.backtest import backtest
 from api.screens.planning.budget import TITLES, budget_file, budget_list, budget_page
+from api.screens.planning.buying import buying, buying_file
 from api.screens.planning.decisions import decisions
 from api.screens.planning.duplicates import duplicates
 from api.screens.planning.exposure import exposure
 from api.screens.planning.figures import figure, figure_file, figures
+from api.screens.planning.jobs import jobs
 from api.screens.planning.measuring import measuring
 from api.screens.planning.orphans import orphans
 from api.screens.planning.recommendation import events_file, recommendation
@@ -77,6 +79,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/figures/", figures, name="figures"),
     path("planning/figures/<slug:name>/", figure, name="figure"),
     path("planning/figures/<slug:name>.csv", figure_file, name="figure_file"),
+    path("planning/jobs/", jobs, name="jobs"),
+    path("planning/buy/", buying, name="buying"),
+    path("planning/buy.csv", buying_file, name="buying_file"),
     path("planning/reorder/", reorder, name="reorder"),
     path("planning/orphans/", orphans, name="orphans"),
     path("planning/suppliers/", suppliers, name="suppliers"),

@@ -204,6 +204,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/planning/reorder/",
             f"/planning/figures/?since={words}&storeroom={words}",
             "/planning/figures/dead_stock/",
+            f"/planning/jobs/?until={words}",
+            f"/planning/buy/?storeroom={words}",
             "/planning/duplicates/",
             f"/planning/duplicates/?likeness={words}&page={words}",
             "/planning/exposure/",
@@ -306,6 +308,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
         *("accept_decisions",),
         *("accept_decisions", "figures", "figure", "figure_file"),
+        *("accept_decisions", "figures", "figure", "figure_file", "jobs", "buying", "buying_file"),
     }
 
 

@@ -47,6 +47,7 @@ def wim(weir: Site, zeta: Site) -> Client:
         *("/planning/budget.csv?budget=1000", "/planning/reorder/"),
         "/planning/duplicates/",
         "/planning/rules/?ended=1",
+        *("/planning/jobs/", "/planning/buy/", "/planning/buy.csv"),
         *("/planning/figures/?compare=1", "/planning/figures/excess/", "/planning/figures/excess.csv"),
     ],
 )

@@ -20,6 +20,8 @@ from api.screens.acts import SentForm
 register = template.Library()
 PAGES = (
     ("screens:decisions", _("To decide")),
+    ("screens:jobs", _("Jobs")),
+    ("screens:buying", _("To buy")),
     ("screens:figures", _("Figures")),
     ("screens:exposure", _("Positions at risk")),
     ("screens:budget", _("Budget")),

@@ -1,0 +1,150 @@
+"""The buyer's list: what is to be ordered now and what is on order, late first, by maker; the same as a file."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from itertools import islice
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.db.models import F
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from api.edge.csv_writing import csv_file
+from api.edge.scope import visible_to_caller
+from api.screens.planning.list_filters import ListFilters, list_filters_of
+from inventory.models import Item, Storeroom, SupplyOrder
+from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_lines
+
+MOST_LINES = 300
+COLUMNS = [
+    *("seller", "what", "order", "item", "description", "maker_part_number", "storeroom", "quantity", "unit"),
+    *("promised_on", "days_late", "lead_time_days", "unit_price", "amount", "currency"),
+]
+
+
+@dataclass
+class Seller:
+    """Whom to ask; without a name the maker is not recorded."""
+
+    name: str
+    to_order: list[ReorderLine] = field(default_factory=list)
+    on_order: list["OpenOrder"] = field(default_factory=list)
+
+    @property
+    def sums(self) -> list[tuple[str, Decimal]]:
+        """Expected cost of what is to be ordered, by currency."""
+        found: dict[str, Decimal] = defaultdict(Decimal)
+        for line in self.to_order:
+            found[line.item.currency] += line.expected_cost or Decimal(0)
+        return sorted((currency, total) for currency, total in found.items() if total)
+
+    @property
+    def late(self) -> int:
+        return sum(one.days_late > 0 for one in self.on_order)
+
+
+@dataclass(frozen=True)
+class OpenOrder:
+    order: SupplyOrder
+    days_late: int
+
+    @property
+    def to_come(self) -> int:
+        return self.order.quantity - self.order.received_quantity
+
+    @property
+    def price(self) -> Decimal | None:
+        return self.order.unit_price if self.order.unit_price is not None else self.order.item.unit_cost
+
+    @property
+    def currency(self) -> str:
+        order = self.order
+        return order.currency if order.unit_price is not None else order.item.currency
+
+
+@require_safe
+@login_required
+def buying(request: HttpRequest) -> HttpResponse:
+    storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
+    filters = list_filters_of(request.GET, storerooms)
+    today = timezone.localdate()
+    lines = list(islice(_to_order(filters, storerooms, today), MOST_LINES + 1))
+    orders = list(islice(_open_orders(filters, today), MOST_LINES + 1))
+    sellers = _by_seller(lines[:MOST_LINES], orders[:MOST_LINES])
+    context = {
+        "filters": filters,
+        "storerooms": storerooms,
+        "sellers": sellers,
+        "late": sum(one.late for one in sellers),
+        "is_cut": len(lines) > MOST_LINES or len(orders) > MOST_LINES,
+        "now": timezone.now(),
+    }
+    return render(request, "planning/buying.html", context)
+
+
+@require_safe
+@login_required
+def buying_file(request: HttpRequest) -> HttpResponseBase:
+    storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
+    filters = list_filters_of(request.GET, storerooms)
+    today = timezone.localdate()
+    sellers = _by_seller(_to_order(filters, storerooms, today), _open_orders(filters, today))
+    return csv_file("to-buy.csv", COLUMNS, _file_rows(sellers))
+
+
+def seller_of(item: Item) -> str:
+    return item.maker
+
+
+def _to_order(filters: ListFilters, storerooms: list[Storeroom], today: date) -> Iterator[ReorderLine]:
+    room = next((room for room in storerooms if room.code == filters.storeroom), None)
+    return (line for line in reorder_lines(today=today, storeroom=room) if line.action == ORDER)
+
+
+def _open_orders(filters: ListFilters, today: date) -> Iterator[OpenOrder]:
+    """The latest first; without a promised day last."""
+    rows = visible_to_caller(SupplyOrder.objects.open().filter(received_quantity__lt=F("quantity")))
+    if filters.storeroom:
+        rows = rows.filter(storeroom__code=filters.storeroom)
+    ordered = rows.select_related("item", "storeroom").order_by(F("promised_on").asc(nulls_last=True), "pk")
+    for order in ordered:
+        yield OpenOrder(order, max((today - order.promised_on).days, 0) if order.promised_on else 0)
+
+
+def _by_seller(lines: Iterable[ReorderLine], orders: Iterable[OpenOrder]) -> list[Seller]:
+    """Where something is late first, then by name; what has no name last."""
+    found: dict[str, Seller] = {}
+    for line in lines:
+        name = seller_of(line.item)
+        found.setdefault(name, Seller(name)).to_order.append(line)
+    for one in orders:
+        name = seller_of(one.order.item)
+        found.setdefault(name, Seller(name)).on_order.append(one)
+    return sorted(found.values(), key=lambda one: (not one.late, not one.name, one.name.casefold()))
+
+
+def _file_rows(sellers: list[Seller]) -> Iterator[list[Any]]:
+    for seller in sellers:
+        for line in seller.to_order:
+            item, cost = line.item, line.expected_cost
+            yield [
+                *(seller.name, _("to order"), "", item.stock_number, item.description),
+                *(item.maker_part_number, line.storeroom.code, line.quantity, item.unit, None, None),
+                *(item.lead_time_days, item.unit_cost, cost, item.currency),
+            ]
+        for one in seller.on_order:
+            order, item, price = one.order, one.order.item, one.price
+            yield [
+                *(seller.name, _("on order"), order.external_id, item.stock_number, item.description),
+                *(item.maker_part_number, order.storeroom.code, one.to_come, item.unit),
+                *(order.promised_on, one.days_late or None, item.lead_time_days, price),
+                *(None if price is None else price * one.to_come, one.currency),
+            ]

@@ -1,0 +1,86 @@
+"""Jobs of the next stop: those whose parts will not be there, by the day on which the missing have to be ordered."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from django.contrib.auth.decorators import login_required
+from django.db.models import F
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.dateparse import parse_date
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_safe
+
+from api.edge.scope import visible_to_caller
+from drives.models import WorkOrder
+from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobReadiness, readiness
+from drives.substitutes.job_watch import jobs_with_parts, short_parts
+from inventory.models import Item, Unit
+
+MOST_JOBS = 25
+STATES = {
+    JobLineState.SUBSTITUTE: gettext_lazy("a substitute is there"),
+    JobLineState.ON_ORDER: gettext_lazy("on order"),
+    JobLineState.SHORT: gettext_lazy("missing"),
+}
+
+
+@dataclass(frozen=True)
+class NeedyJob:
+    job: WorkOrder
+    ready: JobReadiness
+    units: Mapping[str, str]
+
+    @property
+    def lines(self) -> list[tuple[JobLine, str, str]]:
+        """What is not there with its state and unit, what has to be ordered first before the rest."""
+        missing = [line for line in self.ready.lines if line.state not in THERE]
+        missing.sort(key=lambda line: (line.order_by is None, line.order_by or date.max, line.item))
+        return [(line, str(STATES[line.state]), self.units.get(line.item, Unit.EACH)) for line in missing]
+
+    @property
+    def is_late(self) -> bool:
+        return any(line.is_late for line in self.ready.lines if line.missing)
+
+    @property
+    def worst_first(self) -> tuple[bool, date, date, str]:
+        order_by, needed_by = self.ready.order_by, self.job.needed_by
+        return order_by is None, order_by or date.max, needed_by or date.max, self.job.external_id
+
+
+@require_safe
+@login_required
+def jobs(request: HttpRequest) -> HttpResponse:
+    until, faults = _until(request.GET.get("until", "").strip())
+    wanted = visible_to_caller(jobs_with_parts())
+    if until is not None:
+        wanted = wanted.filter(needed_by__lte=until)
+    short = short_parts().keys()
+    every = list(wanted.order_by(F("needed_by").asc(nulls_last=True), "pk"))
+    needy = [job for job in every if job.pk in short]
+    now = timezone.now()
+    found = {job: readiness(job, at=now) for job in needy[:MOST_JOBS]}
+    numbers = {line.item for ready in found.values() for line in ready.lines}
+    units = dict(Item.objects.filter(stock_number__in=numbers).order_by().values_list("stock_number", "unit"))
+    shown = [NeedyJob(job, ready, units) for job, ready in found.items()]
+    context = {
+        "jobs": sorted(shown, key=lambda one: one.worst_first),
+        "later": len(needy) - len(shown),
+        "ready": [job for job in every if job.pk not in short],
+        "until": until,
+        "faults": faults,
+    }
+    return render(request, "planning/jobs.html", context)
+
+
+def _until(text: str) -> tuple[date | None, list[tuple[str, str]]]:
+    try:
+        found = parse_date(text) if text else None
+    except ValueError:
+        found = None
+    if text and found is None:
+        return None, [("until", _("Enter a day such as 2026-11-25, or leave it empty."))]
+    return found, []

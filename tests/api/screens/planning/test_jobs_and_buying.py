@@ -1,0 +1,92 @@
+"""Jobs that lack parts by the day to order, and what the buyer orders and waits for."""
+
+import re
+from datetime import timedelta
+
+import pytest
+from django.contrib.auth.models import Group
+from django.test import Client
+from django.utils import timezone
+
+from drives.models import WorkOrder
+from tests.factories import (
+    MORNING,
+    ItemFactory,
+    PositionFactory,
+    SprocketFactory,
+    StockPolicyFactory,
+    StoreroomFactory,
+    SupplyOrderFactory,
+    UserFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def client() -> Client:
+    found, user = Client(), UserFactory()
+    user.groups.add(Group.objects.get(name="manager"))
+    found.force_login(user)
+    return found
+
+
+def plain(client: Client, address: str) -> str:
+    answer = client.get(address)
+    assert answer.status_code == 200
+    return " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).split())
+
+
+def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(client: Client) -> None:
+    today, place = timezone.localdate(), PositionFactory()
+    for number, days in (("SPR-1", 21), ("SPR-2", 200), ("SPR-3", 21)):
+        ItemFactory(stock_number=number, specification=SprocketFactory(), lead_time_days=days)
+    stock(ItemFactory(stock_number="SPR-4"), StoreroomFactory(), 5)
+    for job, number, needed_in in (("WO-1", "SPR-1", 90), ("WO-2", "SPR-2", 120), ("WO-4", "SPR-4", 90)):
+        WorkOrder.objects.create(
+            source="plan",
+            external_id=job,
+            source_updated_at=MORNING,
+            position=place,
+            needed_by=today + timedelta(days=needed_in),
+            parts_needed=[{"item": number, "quantity": 2}],
+        )
+    text = plain(client, "/planning/jobs/")
+    assert text.index("WO-2") < text.index("Too late to order in time.") < text.index("WO-1")
+    assert "SPR-2 2 of 2 pieces" in text
+    told = client.get("/api/v1/work-orders/plan/WO-1/readiness/").json()["order_by"]
+    assert f"Order by {timezone.datetime.fromisoformat(told):%-d %b %Y}." in text
+    assert "1 job is ready" in text
+    assert "WO-2" not in plain(client, f"/planning/jobs/?until={today + timedelta(days=100)}")
+    assert "Enter a day such as" in plain(client, "/planning/jobs/?until=soon")
+
+
+def test_the_buyer_sees_what_is_late_and_what_to_order_by_maker_and_takes_it_along(client: Client) -> None:
+    today, room = timezone.localdate(), StoreroomFactory()
+    late = ItemFactory(stock_number="SPR-1", maker="Zenner", unit_cost="10.00")
+    low = ItemFactory(stock_number="SPR-2", maker="Abel", unit_cost="40.00")
+    SupplyOrderFactory(
+        item=late, storeroom=room, quantity=3, external_id="PO-1", promised_on=today - timedelta(days=4)
+    )
+    SupplyOrderFactory(
+        item=late, storeroom=room, quantity=3, external_id="PO-2", promised_on=today + timedelta(days=4)
+    )
+    StockPolicyFactory(item=low, storeroom=room, reorder_point=1, order_up_to=3)
+    text = plain(client, "/planning/buy/")
+    assert (
+        text.index("Zenner")
+        < text.index("PO-1")
+        < text.index("4 days late")
+        < text.index("PO-2")
+        < text.index("Abel")
+    )
+    assert "Abel 1 to order, about 120 EUR" in text
+    lines = b"".join(client.get("/planning/buy.csv").streaming_content).decode().splitlines()  # type: ignore[attr-defined]
+    assert lines[1].startswith("Zenner,on order,PO-1,SPR-1,")
+    assert f",{today - timedelta(days=4)},4," in lines[1]
+    (ordered,) = [line for line in lines if line.startswith("Abel,to order")]
+    told = client.get("/api/v1/reorder-list/").json()["results"]
+    assert [one["item"] for one in told] == ["SPR-2"]
+    assert float(ordered.split(",")[-2]) == float(told[0]["expected_cost"]) == 120
+    assert "Zenner" not in plain(client, f"/planning/buy/?storeroom={StoreroomFactory(code='WEST').code}")
