@@ -317,6 +317,12 @@ def percent(share: float | None) -> str:
 
 
 @register.filter
+def plainly(share: float) -> str:
+    """Of 100, with three digits."""
+    return localized(f"{100 * share:.3g}")
+
+
+@register.filter
 def chance(share: float | None) -> str:
     """Two significant digits without an exponent: 12 %, 0.34 %, below 0.01 %."""
     if share is None:

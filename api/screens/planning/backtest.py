@@ -1,6 +1,7 @@
 """Back-test: what each stocking rule would have promised and kept, over the plant's own record."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -14,7 +15,9 @@ from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import BACKTEST_VERDICTS
 from api.wording.sentences import sentence
 from inventory.models import Storeroom
-from inventory.stocking.backtest import Promise
+from inventory.stocking.backtest import RECOMMENDED, Promise
+
+REPLAYED = frozenset({"levels_kept_promise", "levels_missed_promise", "levels_exceeded_promise"})
 
 
 @require_safe
@@ -29,6 +32,8 @@ def backtest(request: HttpRequest) -> HttpResponse:
         **context_of(calculated),
         "answer": answer,
         "explanation": [sentence(reason) for reason in answer.reasons] if answer else [],
+        "promises": promises_of(answer.outcomes) if answer else [],
+        "levels": [sentence(one) for one in answer.reasons if one.code in REPLAYED] if answer else [],
         "targets": by_target(answer.outcomes) if answer else [],
         "rooms": rooms,
         "room": room,
@@ -36,6 +41,30 @@ def backtest(request: HttpRequest) -> HttpResponse:
     }
     with storeroom_time(rooms, room.code if room else ""):
         return render(request, "planning/backtest.html", context)
+
+
+@dataclass(frozen=True)
+class PlainPromise:
+    """What the recommended rule promised and kept; `instead` is the promise that would have reached this one."""
+
+    promise: Promise
+    instead: Promise | None
+
+    @property
+    def is_missed(self) -> bool:
+        return self.promise.verdict == "missed"
+
+    @property
+    def more_left_over(self) -> float:
+        return self.instead.mean_leftover - self.promise.mean_leftover if self.instead else 0.0
+
+
+def promises_of(outcomes: Iterable[Promise]) -> list[PlainPromise]:
+    mine = sorted((one for one in outcomes if one.rule == RECOMMENDED), key=lambda one: one.promised)
+    return [
+        PlainPromise(one, next((other for other in mine if other.achieved >= one.promised), None))
+        for one in mine
+    ]
 
 
 def by_target(outcomes: Iterable[Promise]) -> list[tuple[float, list[tuple[Promise, str]]]]:

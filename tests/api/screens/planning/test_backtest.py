@@ -3,6 +3,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from api.models import BackgroundJob
+from api.screens.planning.backtest import promises_of
+from inventory.stocking.backtest import Promise
 from tests.factories import ItemFactory, RequestFactory, StoreroomFactory
 from tests.jobs import get_calculated
 
@@ -29,6 +31,29 @@ def test_it_names_every_rule_under_each_promise(page):
     for promised in ("90", "95", "99"):
         assert f"Target: {promised}" in shown
     assert "least left over" in shown
+
+
+def test_the_first_screen_is_plain_and_says_what_follows_from_a_missed_promise(page):
+    years_of_requests(StoreroomFactory(code="MAIN"))
+    first = page().split("<details class=")[0]
+    assert "What was promised, and what would have been kept" in first
+    assert "95 of 100" in first
+    for jargon in ("CRPS", "PIT", "pooled", "binomial", "quantile", "score"):
+        assert jargon not in first
+
+
+def kept(promised, achieved, verdict, leftover):
+    return Promise(
+        *("recommended", promised, achieved, achieved - 0.02, achieved + 0.02, verdict),
+        is_best=False, fill_rate=1.0, mean_leftover=leftover, mean_spend=None,
+        service_by_origin=(),
+    )
+
+
+def test_the_target_that_would_have_kept_a_missed_promise_is_named():
+    missed, higher = promises_of([kept(0.99, 0.97, "missed", 1.5), kept(0.95, 0.92, "missed", 1.25)])
+    assert (missed.is_missed, missed.instead.promised, missed.more_left_over) == (True, 0.99, 0.25)
+    assert (higher.is_missed, higher.instead) == (True, None)
 
 
 def test_its_moment_is_told_in_the_time_of_the_storerooms(page):
