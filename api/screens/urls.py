@@ -34,6 +34,7 @@ from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
 from api.screens.planning.rules import rules
 from api.screens.planning.running import recalculate
+from api.screens.planning.settings import setting, settings
 from api.screens.planning.suppliers import suppliers
 from api.screens.planning.variety import variety
 from api.screens.position import position
@@ -82,6 +83,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/jobs/", jobs, name="jobs"),
     path("planning/buy/", buying, name="buying"),
     path("planning/buy.csv", buying_file, name="buying_file"),
+    path("planning/settings/", settings, name="settings"),
+    path("planning/settings/terms/", setting, {"kind": "terms", "key": ""}, name="setting_terms"),
+    path("planning/settings/<slug:kind>/<path:key>/", setting, name="setting"),
     path("planning/reorder/", reorder, name="reorder"),
     path("planning/orphans/", orphans, name="orphans"),
     path("planning/suppliers/", suppliers, name="suppliers"),

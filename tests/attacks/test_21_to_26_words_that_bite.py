@@ -204,6 +204,9 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/planning/reorder/",
             f"/planning/figures/?since={words}&storeroom={words}",
             "/planning/figures/dead_stock/",
+            "/planning/settings/",
+            f"/planning/settings/items/SPR-BITE/?holding_reason={words}&then={words}",
+            f"/planning/settings/drives/{words}/",
             f"/planning/jobs/?until={words}",
             f"/planning/buy/?storeroom={words}",
             "/planning/duplicates/",
@@ -309,6 +312,18 @@ def test_every_page_is_tried(client: Client) -> None:
         *("accept_decisions",),
         *("accept_decisions", "figures", "figure", "figure_file"),
         *("accept_decisions", "figures", "figure", "figure_file", "jobs", "buying", "buying_file"),
+        *(
+            "accept_decisions",
+            "figures",
+            "figure",
+            "figure_file",
+            "jobs",
+            "buying",
+            "buying_file",
+            "settings",
+            "setting",
+            "setting_terms",
+        ),
     }
 
 

@@ -48,6 +48,7 @@ def wim(weir: Site, zeta: Site) -> Client:
         "/planning/duplicates/",
         "/planning/rules/?ended=1",
         *("/planning/jobs/", "/planning/buy/", "/planning/buy.csv"),
+        *("/planning/settings/", "/planning/settings/items/SPR-BOTH/"),
         *("/planning/figures/?compare=1", "/planning/figures/excess/", "/planning/figures/excess.csv"),
     ],
 )

@@ -58,7 +58,7 @@ def act(request: WSGIRequest, name: str) -> HttpResponse:
         raise PermissionDenied
     query = request.POST if request.method == "POST" else request.GET
     item = _item_of(query, may_be_left_out=name in WITHOUT_ITEM)
-    then = _then(request, query, item)
+    then = _then(query, item)
     if request.method != "POST":
         form = form_class(None, item=item, asked=request.GET.dict(), job=job_in_hand(request))
         return _page(request, name, form, then)
@@ -93,14 +93,14 @@ def undo(request: WSGIRequest) -> HttpResponse:
             break
     else:
         messages.success(request, _("Undone."))
-    return redirect(_then(request, request.POST, None))
+    return redirect(_then(request.POST, None))
 
 
 @require_POST
 @login_required
 def put_down(request: HttpRequest) -> HttpResponse:
     """The next act is for another job."""
-    return forget(redirect(_then(request, request.POST, None)))
+    return forget(redirect(_then(request.POST, None)))
 
 
 def _item_of(query: Mapping[str, Any], *, may_be_left_out: bool) -> Item | None:
@@ -110,12 +110,16 @@ def _item_of(query: Mapping[str, Any], *, may_be_left_out: bool) -> Item | None:
     return visible_or_404(Item.objects.select_related("specification"), "stock_number", number)
 
 
-def _then(request: HttpRequest, query: Mapping[str, Any], item: Item | None) -> str:
+def _then(query: Mapping[str, Any], item: Item | None) -> str:
+    home = reverse("screens:item", args=[item.stock_number]) if item else reverse("screens:home")
+    return then_of(query, home)
+
+
+def then_of(query: Mapping[str, Any], otherwise: str) -> str:
     """The page to go on with: the one that was left, if it is one of ours."""
     wanted = str(query.get("then", ""))
-    if wanted.startswith("/") and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None):
-        return wanted
-    return reverse("screens:item", args=[item.stock_number]) if item else reverse("screens:home")
+    is_ours = wanted.startswith("/") and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None)
+    return wanted if is_ours else otherwise
 
 
 def _go_on(request: HttpRequest, address: str) -> HttpResponse:

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from api.answers.backtest import BACKTEST, Setting, parameters_of
 from api.edge.scope import visible_to_caller
 from api.screens.planning.calculated_pages import calculated_page, context_of
+from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import BACKTEST_VERDICTS
 from api.wording.sentences import sentence
@@ -36,6 +37,7 @@ def backtest(request: HttpRequest) -> HttpResponse:
         "levels": [sentence(one) for one in answer.reasons if one.code in REPLAYED] if answer else [],
         "targets": by_target(answer.outcomes) if answer else [],
         "rooms": rooms,
+        "may_decide": may_decide_of(request),
         "room": room,
         "is_unknown": bool(code) and room is None,
     }

@@ -23,6 +23,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import may_book_of
 from api.screens.own_api import read
 from api.screens.planning.list_filters import page_number
+from api.screens.planning.planning_tags import may_decide_of
 from api.wording.labels import IMPORTANCES
 from inventory.models import Item, Storeroom
 
@@ -113,6 +114,7 @@ def figure(request: WSGIRequest, name: str) -> HttpResponse:
         "rows": _described(list(page)),
         "rooms": _by_storeroom(answer.body["rows"]),
         "columns": {name for row in page for name in COLUMNS if row[name] not in ("", None)},
+        "may_decide": may_decide_of(request),
         "is_movable": name in TO_MOVE and may_book_of(request),
         "is_cut": answer.body["count"] > len(answer.body["rows"]) == MOST_ROWS,
     }

@@ -33,6 +33,7 @@ PAGES = (
     ("screens:measuring", _("What to measure")),
     ("screens:rules", _("Rules")),
     ("screens:backtest", _("Back-test")),
+    ("screens:settings", _("Settings")),
 )
 
 

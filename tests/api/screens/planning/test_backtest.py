@@ -45,7 +45,10 @@ def test_the_first_screen_is_plain_and_says_what_follows_from_a_missed_promise(p
 def kept(promised, achieved, verdict, leftover):
     return Promise(
         *("recommended", promised, achieved, achieved - 0.02, achieved + 0.02, verdict),
-        is_best=False, fill_rate=1.0, mean_leftover=leftover, mean_spend=None,
+        is_best=False,
+        fill_rate=1.0,
+        mean_leftover=leftover,
+        mean_spend=None,
         service_by_origin=(),
     )
 
