@@ -131,4 +131,5 @@ def policy_before(one: Recommendation) -> dict[str, Any] | None:
     [change, *later] = changes
     if later or change.action == "delete" or one.state == RecommendationState.DECLINED:
         raise decide.DecisionRefused(fact("policy_set_since_decision"))
-    return change.before
+    before: dict[str, Any] = change.before
+    return before

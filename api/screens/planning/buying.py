@@ -62,12 +62,13 @@ class OpenOrder:
 
     @property
     def price(self) -> Decimal | None:
-        return self.order.unit_price if self.order.unit_price is not None else self.order.item.unit_cost
+        own: Decimal | None = self.order.unit_price
+        return self.order.item.unit_cost if own is None else own
 
     @property
     def currency(self) -> str:
         order = self.order
-        return order.currency if order.unit_price is not None else order.item.currency
+        return str(order.item.currency if order.unit_price is None else order.currency)
 
 
 @require_safe

@@ -112,8 +112,9 @@ def figure(request: WSGIRequest, name: str) -> HttpResponse:
         "shown": ShownFigure(answer.body),
         "page": page,
         "rows": _described(list(page)),
-        "rooms": _by_storeroom(answer.body["rows"]),
+        "rooms": _by_storeroom(answer.body["rows"], query),
         "columns": {name for row in page for name in COLUMNS if row[name] not in ("", None)},
+        "insured": _address({"holding_reason": "insurance", "then": request.get_full_path()}),
         "may_decide": may_decide_of(request),
         "is_movable": name in TO_MOVE and may_book_of(request),
         "is_cut": answer.body["count"] > len(answer.body["rows"]) == MOST_ROWS,
@@ -184,8 +185,10 @@ def _time_before(
     return {one["name"]: one for one in answer.body.get("results", ())}
 
 
-def _by_storeroom(rows: list[dict[str, Any]]) -> list[tuple[str, int, list[tuple[str, Decimal]]]]:
-    """Storeroom, rows and value by currency."""
+def _by_storeroom(
+    rows: list[dict[str, Any]], query: dict[str, str]
+) -> list[tuple[str, str, int, list[tuple[str, Decimal]]]]:
+    """Storeroom, address of its rows, their number and value by currency; nothing where there is one."""
     counts: dict[str, int] = {}
     sums: dict[str, dict[str, Decimal]] = {}
     for row in rows:
@@ -194,4 +197,8 @@ def _by_storeroom(rows: list[dict[str, Any]]) -> list[tuple[str, int, list[tuple
         if row["value"] is not None:
             mine = sums.setdefault(room, {})
             mine[row["currency"]] = mine.get(row["currency"], Decimal(0)) + Decimal(row["value"])
-    return [(room, counts[room], sorted(sums.get(room, {}).items())) for room in sorted(counts) if room]
+    rooms = sorted(filter(None, counts)) if len(counts) > 1 else []
+    return [
+        (room, _address({**query, "storeroom": room}), counts[room], sorted(sums.get(room, {}).items()))
+        for room in rooms
+    ]
