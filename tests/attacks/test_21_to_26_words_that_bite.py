@@ -309,21 +309,8 @@ def test_every_page_is_tried(client: Client) -> None:
         "rules",
         *("template", "drive_wear_strip", "chain_wear_strip"),
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
-        *("accept_decisions",),
-        *("accept_decisions", "figures", "figure", "figure_file"),
         *("accept_decisions", "figures", "figure", "figure_file", "jobs", "buying", "buying_file"),
-        *(
-            "accept_decisions",
-            "figures",
-            "figure",
-            "figure_file",
-            "jobs",
-            "buying",
-            "buying_file",
-            "settings",
-            "setting",
-            "setting_terms",
-        ),
+        *("settings", "setting", "setting_terms"),
     }
 
 

@@ -36,7 +36,7 @@ class Seller:
 
     name: str
     to_order: list[ReorderLine] = field(default_factory=list)
-    on_order: list["OpenOrder"] = field(default_factory=list)
+    on_order: list["AwaitedOrder"] = field(default_factory=list)
 
     @property
     def sums(self) -> list[tuple[str, Decimal]]:
@@ -52,7 +52,7 @@ class Seller:
 
 
 @dataclass(frozen=True)
-class OpenOrder:
+class AwaitedOrder:
     order: SupplyOrder
     days_late: int
 
@@ -110,17 +110,17 @@ def _to_order(filters: ListFilters, storerooms: list[Storeroom], today: date) ->
     return (line for line in reorder_lines(today=today, storeroom=room) if line.action == ORDER)
 
 
-def _open_orders(filters: ListFilters, today: date) -> Iterator[OpenOrder]:
+def _open_orders(filters: ListFilters, today: date) -> Iterator[AwaitedOrder]:
     """The latest first; without a promised day last."""
     rows = visible_to_caller(SupplyOrder.objects.open().filter(received_quantity__lt=F("quantity")))
     if filters.storeroom:
         rows = rows.filter(storeroom__code=filters.storeroom)
     ordered = rows.select_related("item", "storeroom").order_by(F("promised_on").asc(nulls_last=True), "pk")
     for order in ordered:
-        yield OpenOrder(order, max((today - order.promised_on).days, 0) if order.promised_on else 0)
+        yield AwaitedOrder(order, max((today - order.promised_on).days, 0) if order.promised_on else 0)
 
 
-def _by_seller(lines: Iterable[ReorderLine], orders: Iterable[OpenOrder]) -> list[Seller]:
+def _by_seller(lines: Iterable[ReorderLine], orders: Iterable[AwaitedOrder]) -> list[Seller]:
     """Where something is late first, then by name; what has no name last."""
     found: dict[str, Seller] = {}
     for line in lines:

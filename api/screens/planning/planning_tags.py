@@ -50,7 +50,7 @@ def word_of(value: str, words: Mapping[str, Any]) -> str:
 @register.filter
 def day(text: str | None) -> str:
     """A day as the API gives it, in the style of the pages."""
-    return date_format(date.fromisoformat(text), "j M Y") if text else ""
+    return date_format(date.fromisoformat(text)) if text else ""
 
 
 @register.simple_tag

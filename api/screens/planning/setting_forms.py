@@ -18,7 +18,7 @@ TERMS, DRIVES, ITEMS = "terms", "drives", "items"
 
 
 @dataclass(frozen=True)
-class Setting:
+class SettingOnPage:
     """`address` begins the names of the requests; `key` names the record in them, empty where there is only one."""
 
     title: str | Promise
@@ -35,8 +35,8 @@ class Setting:
         return self.fields.split()
 
 
-SETTINGS: dict[str, Setting] = {
-    "targets": Setting(
+SETTINGS: dict[str, SettingOnPage] = {
+    "targets": SettingOnPage(
         _("Service target"),
         ServiceTarget,
         "service-target",
@@ -45,7 +45,7 @@ SETTINGS: dict[str, Setting] = {
         _("It counts from the next calculation on."),
         tuple(word.value for word in Importance),
     ),
-    TERMS: Setting(
+    TERMS: SettingOnPage(
         _("Stocking terms"),
         StockingTerms,
         "stocking-terms",
@@ -53,7 +53,7 @@ SETTINGS: dict[str, Setting] = {
         "holding_rate_per_year order_cost currency hours_to_expedite planning_days staging_days chain_joints worst_grade",
         _("They count from the next calculation on; the readiness of jobs follows at once."),
     ),
-    "plants": Setting(
+    "plants": SettingOnPage(
         _("Approval of substitutes"),
         Plant,
         "plant",
@@ -61,7 +61,7 @@ SETTINGS: dict[str, Setting] = {
         "substitute_approval",
         _("It counts for every unit that is fitted from now on."),
     ),
-    "shop-times": Setting(
+    "shop-times": SettingOnPage(
         _("Shop time"),
         ShopTime,
         "shop-time",
@@ -70,7 +70,7 @@ SETTINGS: dict[str, Setting] = {
         _("Every answer counts with it from now on."),
         tuple(word.value for word in Operation),
     ),
-    DRIVES: Setting(
+    DRIVES: SettingOnPage(
         _("Cost of a stop and criticality"),
         Drive,
         "drive",
@@ -78,7 +78,7 @@ SETTINGS: dict[str, Setting] = {
         "criticality downtime_cost_per_hour currency",
         _("It counts from the next calculation on."),
     ),
-    ITEMS: Setting(
+    ITEMS: SettingOnPage(
         _("Insurance, price and lead time"),
         Item,
         "item",
@@ -127,10 +127,12 @@ LABELS: dict[str, tuple[Promise, Promise | str]] = {
 }
 
 
-class SettingForm(forms.Form):
+class SettingOnPageForm(forms.Form):
     """Reads what was typed; whether it may be is for the API to say."""
 
-    def __init__(self, setting: Setting, data: Mapping[str, Any] | None, initial: Mapping[str, Any]) -> None:
+    def __init__(
+        self, setting: SettingOnPage, data: Mapping[str, Any] | None, initial: Mapping[str, Any]
+    ) -> None:
         super().__init__(data, initial=dict(initial), auto_id="setting-%s", label_suffix="")
         for name in setting.field_names:
             column: Any = setting.model._meta.get_field(name)

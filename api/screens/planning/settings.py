@@ -23,7 +23,15 @@ from api.models import Change
 from api.screens.counter.acts import then_of
 from api.screens.own_api import Answer, change, read, send
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.setting_forms import DRIVES, ITEMS, LABELS, SETTINGS, TERMS, Setting, SettingForm
+from api.screens.planning.setting_forms import (
+    DRIVES,
+    ITEMS,
+    LABELS,
+    SETTINGS,
+    TERMS,
+    SettingOnPage,
+    SettingOnPageForm,
+)
 from api.wording.labels import IMPORTANCES, label
 from drives.models import Drive, Plant, Position
 from inventory.interchange.thresholds import SHIPPED_MINUTES
@@ -117,7 +125,7 @@ def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
     then = then_of(request.POST or request.GET, reverse("screens:settings"))
     asked = {name: request.GET[name] for name in found.field_names if name in request.GET}
     initial = _start(found, key) | (standing.body if standing.is_done else {}) | asked
-    form = SettingForm(found, request.POST or None, initial)
+    form = SettingOnPageForm(found, request.POST or None, initial)
     status = 200
     if request.method == "POST" and form.is_valid():
         answer = _send(request, found, key, form.body(), is_new=not standing.is_done)
@@ -146,12 +154,14 @@ def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
     return render(request, "planning/setting.html", context, status=status)
 
 
-def _standing(request: WSGIRequest, found: Setting, address: dict[str, str]) -> Answer:
+def _standing(request: WSGIRequest, found: SettingOnPage, address: dict[str, str]) -> Answer:
     name = f"{found.address}-detail" if found.key else found.address
     return read(request, name, {}, **address)
 
 
-def _send(request: WSGIRequest, found: Setting, key: str, body: dict[str, Any], *, is_new: bool) -> Answer:
+def _send(
+    request: WSGIRequest, found: SettingOnPage, key: str, body: dict[str, Any], *, is_new: bool
+) -> Answer:
     etag = request.POST.get("etag", "")
     if not found.key:
         return change(request, found.address, body, etag, method="PUT")
@@ -161,7 +171,7 @@ def _send(request: WSGIRequest, found: Setting, key: str, body: dict[str, Any], 
     return change(request, f"{found.address}-detail", body, etag, **{found.key: key})
 
 
-def _start(found: Setting, key: str) -> dict[str, Any]:
+def _start(found: SettingOnPage, key: str) -> dict[str, Any]:
     """What counts while the plant has set nothing."""
     if found.model is ServiceTarget:
         return {"kind": "fill_rate", "value": START_SERVICE[key]}
@@ -187,7 +197,7 @@ def _touches(kind: str, key: str) -> str:
     return ""
 
 
-def _changes(found: Setting, pk: Any) -> list[tuple[Change, list[tuple[str, Any, Any]]]]:
+def _changes(found: SettingOnPage, pk: Any) -> list[tuple[Change, list[tuple[str, Any, Any]]]]:
     """Who changed it from what to what, the newest first."""
     key = names_of(found.model, [pk]).get(pk, (str(pk), "", ""))[0]
     rows = Change.objects.filter(record=found.model._meta.label_lower, key=key)[:CHANGES_SHOWN]
