@@ -5,16 +5,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from heapq import merge
 from itertools import islice
+from typing import Any
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from api.edge.scope import visible_to_caller
 from drives.demand.position_demand import stored_demands
 from drives.lessons.wear_notice import PositionNotice, wear_limit_percent, wear_notices
 from drives.models import Drive, EndedBy, Inspection, Installation, Position
 from inventory.catalogue.plant_practice import current_demand_settings
-from inventory.models import StockEntry
-from inventory.models.stock import MovementKind
 
 MOST_SHOWN, READINGS_SHOWN = 20, 8
 MONTH, YEAR = 30.0, 365.0
@@ -85,7 +84,7 @@ def history_of(drive: Drive, positions: Sequence[Position], at: datetime) -> Dri
     return DriveHistory(
         events=tuple(events[:MOST_SHOWN]),
         has_more=len(events) > MOST_SHOWN,
-        readings=tuple(WearReading(one, limit) for one in measured.order_by("-at", "-id")[:READINGS_SHOWN]),
+        readings=tuple(WearReading(one, limit) for one in _newest(measured, "at", READINGS_SHOWN)),
         limit=limit,
         notice=next(iter(notices.values()), None),
         needs=tuple(
@@ -101,9 +100,15 @@ def history_of(drive: Drive, positions: Sequence[Position], at: datetime) -> Dri
 
 def _events(keys: list[int], tags: dict[int, str]) -> Iterator[PastEvent]:
     rows = Installation.objects.filter(position__in=keys).select_related("item")
-    units = list(rows.order_by("-installed_at", "-id")[: 2 * MOST_SHOWN])
-    sources = (_fitted(units, tags), _removed(units, tags), _inspected(keys, tags), _issued(tags))
+    units = _newest(rows, "installed_at", 2 * MOST_SHOWN)
+    sources = (_fitted(units, tags), _removed(units, tags), _inspected(keys, tags))
     return merge(*sources, key=lambda one: one.at, reverse=True)
+
+
+def _newest(rows: QuerySet[Any], moment: str, most: int) -> list[Any]:
+    """Of a few positions all rows are read and sorted here: asked for an order, SQLite walks the whole plant in it."""
+    found = sorted(rows.order_by(), key=lambda one: (getattr(one, moment), one.pk), reverse=True)
+    return found[:most]
 
 
 def _fitted(units: list[Installation], tags: dict[int, str]) -> Iterator[PastEvent]:
@@ -138,8 +143,7 @@ def _number(unit: Installation) -> str:
 
 
 def _inspected(keys: list[int], tags: dict[int, str]) -> Iterator[PastEvent]:
-    rows = Inspection.objects.filter(position__in=keys).order_by("-at", "-id")[: MOST_SHOWN + 1]
-    for row in rows:
+    for row in _newest(Inspection.objects.filter(position__in=keys), "at", MOST_SHOWN + 1):
         found = []
         if row.elongation_percent is not None:
             found.append(_("chain wear {percent} %").format(percent=row.elongation_percent))
@@ -147,13 +151,3 @@ def _inspected(keys: list[int], tags: dict[int, str]) -> Iterator[PastEvent]:
             found.append(_("teeth hooked") if row.hooked_teeth else _("teeth not hooked"))
         what = _("inspected: {found}").format(found=", ".join(found) or _("nothing measured"))
         yield PastEvent(row.at, what, tags[row.position_id], note=row.note)
-
-
-def _issued(tags: dict[int, str]) -> Iterator[PastEvent]:
-    """What went out for a position beside the units that were fitted from stock."""
-    rows = StockEntry.objects.filter(
-        position__in=list(tags.values()), kind=MovementKind.ISSUE, installation__isnull=True
-    ).select_related("item")
-    for row in visible_to_caller(rows).order_by("-occurred_at", "-id")[: MOST_SHOWN + 1]:
-        what = _("{pieces} issued").format(pieces=-row.change)
-        yield PastEvent(row.occurred_at, what, row.position, row.item.stock_number, row.work_order)

@@ -10,6 +10,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
+from operator import itemgetter
 
 from drives.chain.wear import elongation_limit_percent
 from drives.models import Drive, Inspection
@@ -115,11 +116,11 @@ def _readings(
     inspections = Inspection.objects.filter(at__lte=as_of, elongation_percent__isnull=False)
     if drives is not None:
         inspections = inspections.filter(position__drive__in=drives)
-    rows = inspections.order_by("at", "id").values_list(
-        "position__drive_id", "at", "elongation_percent", "running_hours", "note"
-    )
+    columns = ("at", "id", "position__drive_id", "elongation_percent", "running_hours", "note")
+    # Sorted here: asked for an order, SQLite walks the whole plant in it for the readings of one drive.
+    rows = sorted(inspections.order_by().values_list(*columns), key=itemgetter(0, 1))
     found: dict[int, list[ElongationReading]] = defaultdict(list)
-    for drive_id, at, elongation, hours, note in rows:
+    for at, _id, drive_id, elongation, hours, note in rows:
         percent = float(elongation or 0)
         is_first = percent <= settings.new_chain_percent and any(
             words in note.lower() for words in NEW_CHAIN_WORDS
