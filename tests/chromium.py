@@ -25,7 +25,7 @@ IS_LONG = os.environ.get("PROOF") == "long"
 IS_REQUIRED = any(os.environ.get(name, "").lower() == "true" for name in ("CI", "REQUIRE_EVERYTHING"))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     if connection.vendor != "sqlite" and not IS_LONG:
         pytest.skip("PROOF=long drives the pages over PostgreSQL too")

@@ -46,6 +46,7 @@ def test_a_manager_goes_from_the_list_to_a_decision(open_page, script):
     plant = planning_plant()
     page = open_page("/", session=plant.session, script=script)
     page.get_by_role("link", name="Stock planning").click()
+    page.get_by_text("Filter", exact=True).first.click()
     page.select_option("#importance", "vital")
     page.get_by_role("button", name="Filter").click()
     expect(page.locator(".decisions tbody tr")).to_have_count(1)

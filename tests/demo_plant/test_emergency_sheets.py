@@ -7,9 +7,15 @@ from django.core.management import call_command
 from playwright.sync_api import Browser
 
 from drives.models import Drive, Position
+from tests.chromium import IS_LONG
 from tests.printed_pdf import page_count
 
-pytestmark = [pytest.mark.django_db, pytest.mark.browser]
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.browser,
+    # A browser that is open keeps its loop running under every test that comes after it.
+    pytest.mark.skipif(not IS_LONG, reason="PROOF=long prints the sheets of the demo plant"),
+]
 
 
 def test_each_drive_is_one_printed_page(demo_plant: None, browser: Browser, tmp_path: Path, capsys) -> None:

@@ -12,9 +12,15 @@ from drives.substitutes.offers import substitutes_for_position
 from drives.substitutes.position_requirement import positions_with_requirements
 from inventory.interchange.vocabulary import Grade
 from tests.browser.pdf_pages import page_count, page_sizes_mm
+from tests.chromium import IS_LONG
 from tests.factories import UserFactory
 
-pytestmark = [pytest.mark.django_db, pytest.mark.browser]
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.browser,
+    # A browser that is open keeps its loop running under every test that comes after it.
+    pytest.mark.skipif(not IS_LONG, reason="PROOF=long prints the sheets of the demo plant"),
+]
 
 STYLES = Path(__file__).resolve().parents[2] / "api/screens/static"
 LINK = re.compile(r'<link rel="stylesheet" href="/static/(\w+)[\w.]*\.css">')
