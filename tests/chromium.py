@@ -26,13 +26,18 @@ IS_REQUIRED = any(os.environ.get(name, "").lower() == "true" for name in ("CI", 
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def chromium_here() -> None:
+    """Skips what needs a browser where there is none, or where it says no more than elsewhere."""
     if connection.vendor != "sqlite" and not IS_LONG:
         pytest.skip("PROOF=long drives the pages over PostgreSQL too")
     if not CHROMIUM.exists():
         if IS_REQUIRED:
             pytest.fail(f"{CHROMIUM} is missing, and here every test must run.")
         pytest.skip("needs chromium")
+
+
+@pytest.fixture(scope="session")
+def browser(chromium_here: None) -> Iterator[Browser]:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
         yield browser

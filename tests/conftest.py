@@ -21,7 +21,7 @@ from api.models import AccessToken, Role
 from tests import chromium
 from tests.processes import manage, shared_database
 
-browser = chromium.browser
+browser, chromium_here = chromium.browser, chromium.chromium_here
 LOGS = [
     import_module("inventory.migrations.0002_ledger_is_append_only"),
     import_module("api.migrations.0005_change_log_is_append_only"),

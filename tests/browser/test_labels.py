@@ -11,7 +11,7 @@ from api.screens.paper.emergency import styles_of
 from api.screens.paper.label_sheets import SHEETS, Label, laid_out
 from api.screens.paper.labels import LabelOptions
 from tests import factories as make
-from tests.printed_pdf import page_count, page_size_mm, rectangles_mm
+from tests.printed_pdf import page_count, page_sizes_mm, rectangles_mm
 
 WITHIN = 0.002
 LONG = Label("41-0115", ("SPROCKET, ROLLER CHAIN, #80, 22T, TYPE B, 2-3/16 " * 3, "LW-MAIN A-01-1"))
@@ -33,7 +33,7 @@ def test_a_printed_label_stands_where_its_sheet_has_it(browser: Browser, name: s
     pdf = page.pdf(prefer_css_page_size=True)
     page.close()
     assert page_count(pdf) == 2
-    assert page_size_mm(pdf) == pytest.approx((210, 297), rel=WITHIN)
+    assert page_sizes_mm(pdf) == [pytest.approx((210, 297), rel=WITHIN)] * 2
     shown = [box for box in rectangles_mm(pdf) if box[2] < 209]
     expected = [(*sheet.corner(place), sheet.width, sheet.height) for place in [*range(sheet.count), 0]]
     assert len(shown) == len(expected)

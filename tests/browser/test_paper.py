@@ -8,9 +8,9 @@ from inventory.standards.chains import find_chain
 from inventory.standards.rim_outline import smallest_gap
 from inventory.standards.sizes import MM_PER_INCH
 from inventory.standards.tooth_form import tooth_form
-from tests.browser.pdf_pages import page_count, page_sizes_mm, paths
 from tests.browser.plant import small_plant
 from tests.factories import ItemFactory, SprocketFactory
+from tests.printed_pdf import page_count, page_sizes_mm, paths
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

@@ -1,26 +1,20 @@
 """Fitting sheets of the demo plant, printed: one page of A4, also with most work and most to review."""
 
 import re
+from html import unescape
 from pathlib import Path
 
 import pytest
 from django.test import Client
 from django.utils import timezone
-from playwright.sync_api import Browser
 
 from drives.substitutes.offers import substitutes_for_position
 from drives.substitutes.position_requirement import positions_with_requirements
 from inventory.interchange.vocabulary import Grade
-from tests.browser.pdf_pages import page_count, page_sizes_mm
-from tests.chromium import IS_LONG
 from tests.factories import UserFactory
+from tests.printed_pdf import page_count, page_sizes_mm, printed_file
 
-pytestmark = [
-    pytest.mark.django_db,
-    pytest.mark.browser,
-    # A browser that is open keeps its loop running under every test that comes after it.
-    pytest.mark.skipif(not IS_LONG, reason="PROOF=long prints the sheets of the demo plant"),
-]
+pytestmark = [pytest.mark.django_db, pytest.mark.browser]
 
 STYLES = Path(__file__).resolve().parents[2] / "api/screens/static"
 LINK = re.compile(r'<link rel="stylesheet" href="/static/(\w+)[\w.]*\.css">')
@@ -43,25 +37,29 @@ def longest_sheets() -> list[tuple[str, str]]:
     return [(tag, number) for _, tag, number in found.values()]
 
 
+def read_on_paper(html: str) -> str:
+    """The words of the page without what is closed and without marks."""
+    main = html.partition("<main")[2].partition("</main>")[0]
+    shown = re.sub(r"<details.*?</details>|<[^>]*>", "", main, flags=re.DOTALL)
+    return unescape(" ".join(shown.split()))
+
+
 def test_a_sheet_is_one_printed_page_without_a_word_on_stock_policy(
-    demo_plant: None, browser: Browser
+    demo_plant: None, chromium_here: None, tmp_path: Path
 ) -> None:
-    client, page = Client(), browser.new_page()
+    client = Client()
     client.force_login(UserFactory())
     sheets, told_whom_to_ask = longest_sheets(), 0
-    try:
-        for tag, number in sheets:
-            answer = client.get(f"/positions/{tag}/", {"part": number})
-            page.set_content(with_styles(answer.content.decode()))
-            page.emulate_media(media="print")
-            pdf = page.pdf(prefer_css_page_size=True)
-            assert (tag, number, page_count(pdf)) == (tag, number, 1)
-            assert page_sizes_mm(pdf) == [pytest.approx((210, 297), abs=0.2)]
-            shown = page.locator("main").inner_text()
-            assert "Check in the hand" in shown
-            assert "Slack:" in shown
-            assert "reorder point" not in shown.lower()
-            told_whom_to_ask += "Approved by" in shown and "fitting shop, +49" in shown
-    finally:
-        page.close()
+    for at, (tag, number) in enumerate(sheets):
+        html = with_styles(client.get(f"/positions/{tag}/", {"part": number}).content.decode())
+        file = tmp_path / f"{at}.html"
+        file.write_text(html, encoding="utf-8")
+        pdf = printed_file(file)
+        assert (tag, number, page_count(pdf)) == (tag, number, 1)
+        assert page_sizes_mm(pdf) == [pytest.approx((210, 297), abs=0.2)]
+        shown = read_on_paper(html)
+        assert "Check in the hand" in shown
+        assert "Slack:" in shown
+        assert "reorder point" not in shown.lower()
+        told_whom_to_ask += "Approved by" in shown and "fitting shop, +49" in shown
     assert (len(sheets), told_whom_to_ask) == (3, 1)
