@@ -1,4 +1,4 @@
-"""The buyer's list: what is to be ordered now and what is on order, late first, by maker; the same as a file."""
+"""The buyer's list: what is to be ordered now and what is on order, late first, by supplier; the same as a file."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
@@ -20,7 +20,7 @@ from django.views.decorators.http import require_safe
 from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
 from api.screens.planning.list_filters import ListFilters, list_filters_of
-from inventory.models import Item, Storeroom, SupplyOrder
+from inventory.models import Storeroom, SupplyOrder
 from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_lines
 
 MOST_LINES = 300
@@ -32,7 +32,7 @@ COLUMNS = [
 
 @dataclass
 class Seller:
-    """Whom to ask; without a name the maker is not recorded."""
+    """Whom to ask: the supplier, or the maker where none is recorded; without a name neither is."""
 
     name: str
     to_order: list[ReorderLine] = field(default_factory=list)
@@ -101,10 +101,6 @@ def buying_file(request: HttpRequest) -> HttpResponseBase:
     return csv_file("to-buy.csv", COLUMNS, _file_rows(sellers))
 
 
-def seller_of(item: Item) -> str:
-    return item.maker
-
-
 def _to_order(filters: ListFilters, storerooms: list[Storeroom], today: date) -> Iterator[ReorderLine]:
     room = next((room for room in storerooms if room.code == filters.storeroom), None)
     return (line for line in reorder_lines(today=today, storeroom=room) if line.action == ORDER)
@@ -123,13 +119,21 @@ def _open_orders(filters: ListFilters, today: date) -> Iterator[AwaitedOrder]:
 def _by_seller(lines: Iterable[ReorderLine], orders: Iterable[AwaitedOrder]) -> list[Seller]:
     """Where something is late first, then by name; what has no name last."""
     found: dict[str, Seller] = {}
-    for line in lines:
-        name = seller_of(line.item)
+    to_order = list(lines)
+    suppliers = _suppliers([line.item.pk for line in to_order])
+    for line in to_order:
+        name = suppliers.get(line.item.pk) or line.item.maker
         found.setdefault(name, Seller(name)).to_order.append(line)
     for one in orders:
-        name = seller_of(one.order.item)
+        name = one.order.supplier or one.order.item.maker
         found.setdefault(name, Seller(name)).on_order.append(one)
     return sorted(found.values(), key=lambda one: (not one.late, not one.name, one.name.casefold()))
+
+
+def _suppliers(items: list[int]) -> dict[int, str]:
+    """By item, who had its newest order that names one."""
+    orders = SupplyOrder.objects.filter(item__in=items).exclude(supplier="")
+    return dict(orders.order_by("ordered_at", "pk").values_list("item_id", "supplier"))
 
 
 def _file_rows(sellers: list[Seller]) -> Iterator[list[Any]]:

@@ -35,6 +35,7 @@ TITLES = {
     "insurance": gettext_lazy("Kept as insurance"),
     "late_orders": gettext_lazy("Late orders"),
     "emergency_buys": gettext_lazy("Emergency orders"),
+    "wrong_deliveries": gettext_lazy("Wrong deliveries"),
     "wear_due": gettext_lazy("Chain wear due"),
     "jobs_not_ready": gettext_lazy("Jobs not ready"),
 }
@@ -64,7 +65,7 @@ class ShownFigure:
 
 def is_of_a_time(name: str) -> bool:
     """What is counted from one day to another; all else is as it is now."""
-    return name == "emergency_buys" or name.startswith(("stockouts", "filled_"))
+    return name in ("emergency_buys", "wrong_deliveries") or name.startswith(("stockouts", "filled_"))
 
 
 def title_of(name: str) -> str:

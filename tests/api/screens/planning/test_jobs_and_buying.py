@@ -62,7 +62,7 @@ def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(client: Clie
     assert "Enter a day such as" in plain(client, "/planning/jobs/?until=soon")
 
 
-def test_the_buyer_sees_what_is_late_and_what_to_order_by_maker_and_takes_it_along(client: Client) -> None:
+def test_the_buyer_sees_what_is_late_and_what_to_order_by_supplier_and_takes_it_along(client: Client) -> None:
     today, room = timezone.localdate(), StoreroomFactory()
     late = ItemFactory(stock_number="SPR-1", maker="Zenner", unit_cost="10.00")
     low = ItemFactory(stock_number="SPR-2", maker="Abel", unit_cost="40.00")
@@ -73,6 +73,9 @@ def test_the_buyer_sees_what_is_late_and_what_to_order_by_maker_and_takes_it_alo
         item=late, storeroom=room, quantity=3, external_id="PO-2", promised_on=today + timedelta(days=4)
     )
     StockPolicyFactory(item=low, storeroom=room, reorder_point=1, order_up_to=3)
+    once = ItemFactory(stock_number="SPR-3", maker="Abel", unit_cost=None)
+    StockPolicyFactory(item=once, storeroom=room, reorder_point=1, order_up_to=3)
+    SupplyOrderFactory(item=once, storeroom=room, status="received", supplier="Dealer")
     text = plain(client, "/planning/buy/")
     assert (
         text.index("Zenner")
@@ -85,8 +88,9 @@ def test_the_buyer_sees_what_is_late_and_what_to_order_by_maker_and_takes_it_alo
     lines = b"".join(client.get("/planning/buy.csv").streaming_content).decode().splitlines()  # type: ignore[attr-defined]
     assert lines[1].startswith("Zenner,on order,PO-1,SPR-1,")
     assert f",{today - timedelta(days=4)},4," in lines[1]
+    assert [line[:26] for line in lines if "SPR-3" in line] == ["Dealer,to order,,SPR-3,SPR"]
     (ordered,) = [line for line in lines if line.startswith("Abel,to order")]
     told = client.get("/api/v1/reorder-list/").json()["results"]
-    assert [one["item"] for one in told] == ["SPR-2"]
+    assert [one["item"] for one in told] == ["SPR-2", "SPR-3"]
     assert float(ordered.split(",")[-2]) == float(told[0]["expected_cost"]) == 120
     assert "Zenner" not in plain(client, f"/planning/buy/?storeroom={StoreroomFactory(code='WEST').code}")
