@@ -3,9 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import segno
 from django.http import HttpRequest
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from api.screens.candidate_groups import CandidateCard
@@ -13,6 +12,7 @@ from api.screens.drawings.comparison import Difference, differences_between
 from api.screens.drawings.sprocket import DrawnSprocket, drawn_sprocket
 from api.screens.drawings.sprocket_views import views_of
 from api.screens.drawings.view import View, value
+from api.screens.paper.scan_code import scan_code
 from api.wording.figures import size_text
 from drives.chain.setting import setting_limits
 from drives.models import Drive, Installation
@@ -141,9 +141,3 @@ def fitting_sheet(
 def _record_of(unit: Installation) -> Specification | None:
     """That of the day on which it was fitted, else that of its item."""
     return unit.specification or (unit.item.specification if unit.item else None)
-
-
-def scan_code(text: str) -> SafeString:
-    """With the quiet zone of four modules that a scanner needs."""
-    drawn = segno.make(text, error="m", micro=False, encoding="utf-8")
-    return mark_safe(drawn.svg_inline(omitsize=True, svgclass=None, lineclass=None))

@@ -71,14 +71,14 @@ def todays_sections(request: HttpRequest) -> list[Section]:
     return [section for section in found if section.count]
 
 
-def first_steps() -> list[tuple[str, str]]:
-    """Of a plant that has no records yet: what to do first, and where."""
+def first_steps() -> list[str]:
+    """Of a plant that has no records yet: what to bring in first, in this order."""
     steps = (
-        (Storeroom, _("Record the storerooms, with their opening hours"), "/admin/inventory/storeroom/"),
-        (Item, _("Bring in the items with their stock"), reverse("screens:imports")),
-        (Position, _("Bring in the drives with their positions"), reverse("screens:imports")),
+        (Storeroom, _("Bring in the storerooms with their opening hours")),
+        (Item, _("Bring in the items with their stock")),
+        (Position, _("Bring in the drives with their positions")),
     )
-    return [(words, address) for model, words, address in steps if not model._default_manager.exists()]
+    return [words for model, words in steps if not model._default_manager.exists()]
 
 
 def _counter(today: date) -> Iterator[Section]:
@@ -146,7 +146,7 @@ def _due(day: date) -> QuerySet[SupplyOrder]:
 
 
 def _list(name: str, **query: str) -> str:
-    return f"{reverse('screens:list', args=[name])}?{urlencode({**query, 'storeroom': ''} if name != 'jobs' else query)}"
+    return f"{reverse('screens:list', args=[name])}?{urlencode(query)}"
 
 
 def _act(name: str, **asked: Any) -> str:
@@ -226,9 +226,7 @@ def _question(question: FitQuestion) -> Line:
 
 
 def _message(message: InboundMessage) -> Line:
-    return Line(
-        message.external_id, reverse("admin:drives_inboundmessage_change", args=[message.pk]), message.source
-    )
+    return Line(message.external_id, _list("messages", outcome="waiting"), message.source)
 
 
 def _job(job: WorkOrder) -> Line:

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from textwrap import wrap
 
-import segno
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
+
+from api.screens.paper.scan_code import scan_code
 
 EDGE_MM = 2.5
 MOST_CODE_MM = 30.0
@@ -75,9 +76,7 @@ class PlacedLabel:
 
     @property
     def code(self) -> SafeString:
-        """With the quiet zone of four modules that a scanner needs."""
-        drawn = segno.make(self.label.number, error="m", micro=False, encoding="utf-8")
-        return mark_safe(drawn.svg_inline(omitsize=True, svgclass=None, lineclass=None))
+        return scan_code(self.label.number)
 
     @property
     def words_at(self) -> float:

@@ -96,7 +96,7 @@ def test_what_lies_outside_the_reach_of_its_reader_is_not_shown(item: Item) -> N
 
 def test_a_plant_without_records_is_told_where_to_begin() -> None:
     page = home("manager")
-    assert "Record the storerooms" in page
+    assert "Bring in the storerooms" in page
     assert "Bring in the items" in page
     stock(ItemFactory(), StoreroomFactory(), 1)
     PositionFactory()
