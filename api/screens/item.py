@@ -19,7 +19,7 @@ from drives.models import Installation
 from drives.substitutes.offers import RankedOffers, substitutes_for_item
 from inventory.catalogue.stock_on_hand import load_stock_of_items
 from inventory.interchange.vocabulary import Grade
-from inventory.models import Item, PartKind, StockLevel, StockPiece
+from inventory.models import Item, PartKind, Specification, StockLevel, StockPiece
 from inventory.stores.lead_times import lead_times_of
 from inventory.stores.open_orders import open_orders
 
@@ -51,23 +51,32 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         show_all=options.show_all,
     )
     record = part.specification
-    is_sprocket = record is not None and record.kind == PartKind.SPROCKET
-    drawn = drawn_sprocket(record)
-    form = drawn.form if drawn else None
-    front, section = views_of(drawn) if drawn else (None, None)
-    fitted = (
-        visible_to_caller(Installation.objects.still_fitted())
-        .filter(item=part)
-        .select_related("position__drive__equipment")
-        .order_by("position__tag")
-    )
-    fitted_count = fitted.count()
-    shelves = load_stock_of_items([part.pk]).of_item(part.pk)
     return {
         "part": part,
         "record": record,
-        "is_sprocket": is_sprocket,
+        "is_sprocket": record is not None and record.kind == PartKind.SPROCKET,
         "is_chain": record is not None and record.kind == PartKind.CHAIN,
+        "old_numbers": part.merged_numbers.order_by("stock_number")[:MOST_OLD_NUMBERS],
+        "is_duplicate": is_in_open_group(part),
+        "policies": policies_by_storeroom(part.pk),
+        "similar": (record and (record.bush_size or record.chain_designation)) or part.description,
+        "answer": answer,
+        "options": options,
+        "layout": shown,
+        "groups": grouped_cards(shown, sources),
+        "sources": sources,
+        "unfit": Grade.UNFIT,
+        **_dimensions(record),
+        **_stock(part, options),
+        **_fitted(part),
+    }
+
+
+def _dimensions(record: Specification | None) -> dict[str, object]:
+    drawn = drawn_sprocket(record)
+    form = drawn.form if drawn else None
+    front, section = views_of(drawn) if drawn else (None, None)
+    return {
         "lengths": lengths_of(record),
         "drawn": drawn,
         "front": front,
@@ -75,26 +84,33 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         "form": form,
         "is_odd": form is not None and form.teeth % 2 == 1,
         "measures": measures_of(form),
-        "old_numbers": part.merged_numbers.order_by("stock_number")[:MOST_OLD_NUMBERS],
-        "is_duplicate": is_in_open_group(part),
-        "policies": policies_by_storeroom(part.pk),
+    }
+
+
+def _stock(part: Item, options: PageOptions) -> dict[str, object]:
+    shelves = load_stock_of_items([part.pk]).of_item(part.pk)
+    lead_times = None if shelves else lead_times_of([part.pk], EVERYWHERE, options.at)
+    return {
         "shelves": shelves,
         "on_order": open_orders([part.pk], options.at).get(part.pk, ()),
-        "lead_time": None
-        if shelves
-        else lead_times_of([part.pk], EVERYWHERE, options.at).of(part.pk, EVERYWHERE),
-        "similar": (record and (record.bush_size or record.chain_designation)) or part.description,
+        "lead_time": lead_times and lead_times.of(part.pk, EVERYWHERE),
         "pieces": visible_to_caller(StockPiece.objects.all())
         .filter(level__in=StockLevel.objects.of_item(part), links__gt=0)
         .select_related("level__storeroom")
         .order_by("level__storeroom__code", "-links", "id"),
+    }
+
+
+def _fitted(part: Item) -> dict[str, object]:
+    fitted = (
+        visible_to_caller(Installation.objects.still_fitted())
+        .filter(item=part)
+        .select_related("position__drive__equipment")
+        .order_by("position__tag")
+    )
+    count = fitted.count()
+    return {
         "fitted": fitted[:MOST_FITTED],
-        "fitted_count": fitted_count,
-        "fitted_left_out": max(fitted_count - MOST_FITTED, 0),
-        "answer": answer,
-        "options": options,
-        "layout": shown,
-        "groups": grouped_cards(shown, sources),
-        "sources": sources,
-        "unfit": Grade.UNFIT,
+        "fitted_count": count,
+        "fitted_left_out": max(count - MOST_FITTED, 0),
     }

@@ -5,7 +5,6 @@ from html import unescape
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import Group
 from django.test import Client
 from django.utils import timezone
 
@@ -17,23 +16,16 @@ from tests.factories import (
     SprocketFactory,
     StoreroomFactory,
     SupplyOrderFactory,
-    UserFactory,
     stock,
 )
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 
 
-def user_with(role: str, name: str = "marta") -> Client:
-    client, user = Client(), UserFactory(username=name)
-    user.groups.add(Group.objects.get(name=role))
-    client.force_login(user)
-    return client
-
-
 @pytest.fixture
 def clerk() -> Client:
-    return user_with("storeroom")
+    return signed_in("storeroom")
 
 
 @pytest.fixture
@@ -202,7 +194,7 @@ def test_the_job_in_hand_is_kept_until_another_one_begins(clerk: Client, item: I
 
 
 def test_whoever_only_reads_is_offered_no_act_and_may_send_none(item: Item, clerk: Client) -> None:
-    reader, form = user_with("viewer", "jonas"), filled(clerk, "issue", item="SPR-1")
+    reader, form = signed_in("viewer", "jonas"), filled(clerk, "issue", item="SPR-1")
     assert "/counter/" not in reader.get("/items/SPR-1/").content.decode()
     assert send(reader, "issue", form).status_code == 403
     assert reader.post("/counter/undo/", {"act": "movement-reverse:1", "key": "k"}).status_code == 403
@@ -228,7 +220,7 @@ def test_an_unknown_act_item_or_record_is_not_found(clerk: Client, item: Item) -
 
 def test_the_shift_shows_what_i_did_and_nothing_else(clerk: Client, item: Item) -> None:
     SupplyOrderFactory(item=item)
-    other = user_with("storeroom", "jonas")
+    other = signed_in("storeroom", "jonas")
     send(other, "count", filled(other, "count", item="SPR-1") | {"counted": "3"})
     send(clerk, "issue", filled(clerk, "issue", item="SPR-1") | {"work_order": "WO-7"})
     page = clerk.get("/counter/shift/").content.decode()

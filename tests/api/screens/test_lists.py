@@ -5,7 +5,6 @@ from typing import Any
 
 import openpyxl
 import pytest
-from django.contrib.auth.models import Group
 from django.test import Client
 
 from api.edge.filtering import StrictFilterSet
@@ -14,16 +13,14 @@ from api.screens.lists.declared import LISTS, NAMES
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
 from tests.factories import ItemFactory, SprocketFactory, StoreroomFactory, UserFactory, stock
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def reader() -> Client:
-    client, user = Client(), UserFactory()
-    user.groups.add(Group.objects.get(name="viewer"))
-    client.force_login(user)
-    return client
+    return signed_in("viewer")
 
 
 @pytest.fixture

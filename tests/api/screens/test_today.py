@@ -3,8 +3,6 @@
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth.models import Group
-from django.test import Client
 from django.utils import timezone
 
 from api.models import Reach
@@ -23,16 +21,14 @@ from tests.factories import (
     UserFactory,
     stock,
 )
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.localdate
 
 
 def home(role: str) -> str:
-    client, user = Client(), UserFactory(username=role)
-    user.groups.add(Group.objects.get(name=role))
-    client.force_login(user)
-    return " ".join(client.get("/").content.decode().split())
+    return " ".join(signed_in(role, role).get("/").content.decode().split())
 
 
 @pytest.fixture
