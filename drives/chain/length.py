@@ -11,9 +11,6 @@ import math
 from inventory.number_checks import quantity
 from inventory.standards.tooth_counts import drive_teeth
 
-BISECTIONS = 100
-"""Each halves an interval of at most 1e9 pitches; 100 leave less than the last place."""
-
 
 def links_exact(centre_pitches: float, *, z1: float, z2: float) -> float:
     """Chain length, not rounded.
@@ -48,19 +45,19 @@ def least_centre_pitches(small: float, large: float) -> float:
 
 
 def centre_of_length(length: float, small: float, large: float) -> float:
-    """`centre_exact_pitches` of checked numbers: the root of the length, which rises with the centre (slope 2 cos a)."""
-    if small == large:
-        return (length - large) / 2
-    low, high = least_centre_pitches(small, large), length / 2
-    for _ in range(BISECTIONS):
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        if _length(middle, small, large) < length:
-            low = middle
-        else:
-            high = middle
-    return high
+    """`centre_exact_pitches` of checked numbers, by Newton's steps.
+
+    The length rises with the centre by 2 cos a, which rises with it too. So steps from above, where half the length
+    lies, come down to the root without passing it; they end where rounding lets them come no nearer.
+    """
+    least, centre = least_centre_pitches(small, large), length / 2
+    while True:
+        angle = math.asin(least / centre)
+        on_the_arcs = (small + large) / 2 + (large - small) * angle / math.pi
+        nearer = max(least, (length - on_the_arcs) / (2 * math.cos(angle)))
+        if nearer >= centre:
+            return centre
+        centre = nearer
 
 
 def _length(centre: float, small: float, large: float) -> float:
