@@ -2,6 +2,7 @@
 
 import gc
 import os
+import shutil
 from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
 from pathlib import Path
@@ -19,9 +20,11 @@ from whitenoise.middleware import WhiteNoiseMiddleware
 
 from api.models import AccessToken, Role
 from tests import chromium
-from tests.processes import manage, shared_database
+from tests.processes import dumped, manage, shared_database
 
 browser, chromium_here = chromium.browser, chromium.chromium_here
+MIGRATED_FILE = Path(os.environ["MIGRATED_FILE"]) if os.environ.get("MIGRATED_FILE") else None
+"""Where the suite on SQLite leaves a migrated file for the checks and for the suite on PostgreSQL beside it."""
 LOGS = [
     import_module("inventory.migrations.0002_ledger_is_append_only"),
     import_module("api.migrations.0005_change_log_is_append_only"),
@@ -69,20 +72,31 @@ def static_files_are_listed_once() -> Iterator[None]:
 def django_db_setup(
     django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
 ) -> Path | None:
-    """Of SQLite a copy is kept as the migrations leave it, before a test writes or a flush empties anything."""
-    if connection.vendor != "sqlite":
-        return None
+    """What the migrations leave is kept before a test writes or a flush empties anything: of SQLite a file, of PostgreSQL a dump.
+
+    None where no program of PostgreSQL makes the dump.
+    """
     folder = tmp_path_factory.mktemp("as-migrated")
     with django_db_blocker.unblock():
-        shared_database(folder)
-    return folder / "shared.sqlite3"
+        url = shared_database(folder)
+    if connection.vendor != "sqlite":
+        return dumped(url, folder / "migrated.sql")
+    file = folder / "shared.sqlite3"
+    if MIGRATED_FILE and not MIGRATED_FILE.exists():
+        part = MIGRATED_FILE.with_suffix(".part")
+        shutil.copy(file, part)
+        part.rename(MIGRATED_FILE)
+    return file
 
 
 @pytest.fixture(scope="session")
 def migrated_file(django_db_setup: Path | None, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A migrated SQLite file to copy, for processes of their own: every migration takes ten seconds."""
-    if django_db_setup is not None:
+    """A migrated SQLite file to copy, for processes of their own: all migrations together take many seconds."""
+    if connection.vendor == "sqlite":
+        assert django_db_setup is not None
         return django_db_setup
+    if MIGRATED_FILE and MIGRATED_FILE.exists():
+        return MIGRATED_FILE
     file = tmp_path_factory.mktemp("migrated") / "migrated.sqlite3"
     done = manage(f"sqlite:///{file}", "migrate", "-v0")
     assert done.returncode == 0, done.stderr
@@ -96,6 +110,20 @@ hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 ClientFor = Callable[[str], APIClient]
 DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "demo_plant", "prepared", "cluster"}
 """Each asks for the database of the test, or for one of its kind for a process of its own."""
+
+WITHOUT_DATABASE = {
+    "api/wording",
+    *("drives/chain", "drives/place", "drives/reliability"),
+    *("inventory/descriptions", "inventory/identification", "inventory/interchange"),
+    *("inventory/standards", "inventory/stocking"),
+}
+"""Folders of which no test asks for the database: its suites do not read them."""
+WITH_DATABASE = {
+    *("api/answers", "api/resources", "attacks", "benchmarks", "demo_plant"),
+    *("drives/assortment", "drives/duplicates", "drives/feed", "drives/figures", "drives/lessons"),
+    "inventory/catalogue",
+}
+"""Folders of which every test asks for it."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -173,10 +201,30 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--without-database", action="store_true", help="leave out what asks for a database")
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    left_out = set[str]()
+    if config.getoption("--database-only"):
+        left_out = WITHOUT_DATABASE
+    elif config.getoption("--without-database"):
+        left_out = WITH_DATABASE
+    return True if within(collection_path, left_out) else None
+
+
+def within(path: Path, folders: set[str]) -> bool:
+    return any(path.is_relative_to(Path(__file__).parent / folder) for folder in folders)
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    for option, is_asked_for in (("--database-only", True), ("--without-database", False)):
+    for option, is_asked_for, wholly in (
+        ("--database-only", True, WITH_DATABASE),
+        ("--without-database", False, WITHOUT_DATABASE),
+    ):
         if config.getoption(option):
             left_out = [item for item in items if asks_for_the_database(item) != is_asked_for]
+            if misplaced := [item.nodeid for item in left_out if within(item.path, wholly)]:
+                raise pytest.UsageError(
+                    f"No suite would run these tests, as their folder stands in tests/conftest.py: {misplaced}"
+                )
             items[:] = [item for item in items if asks_for_the_database(item) == is_asked_for]
             config.hook.pytest_deselected(items=left_out)
     if connection.vendor == "postgresql":

@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 from django.db import connection
 
 from tests.programs import Program, completed
+from tests.proof.cluster import binaries
 
 
 def shared_database(folder: Path) -> str:
@@ -22,6 +23,15 @@ def shared_database(folder: Path) -> str:
         return f"sqlite:///{folder / 'shared.sqlite3'}"
     name = connection.settings_dict["NAME"]
     return urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{name}").geturl()
+
+
+def dumped(url: str, file: Path) -> Path | None:
+    """All of a PostgreSQL database as SQL."""
+    programs = binaries()
+    if programs is None:
+        return None
+    done = subprocess.run([programs / "pg_dump", "-d", url, "-f", file], check=False, capture_output=True)
+    return file if done.returncode == 0 else None
 
 
 def surroundings(url: str, **more: str) -> dict[str, str]:

@@ -58,6 +58,11 @@ class Cluster:
     def url(self, name: str = "postgres") -> str:
         return f"postgresql://spares@/{name}?host={self.folder}"
 
+    def load(self, name: str, dump: Path) -> None:
+        """Carry out a file of SQL in a database, as the user of the tests, who may read it."""
+        psql = [self.programs / "psql", "-q", "-v", "ON_ERROR_STOP=1", "-d", self.url(name), "-f", dump]
+        subprocess.run(psql, check=True, capture_output=True)
+
     def copy(self, name: str, template: str) -> str:
         with psycopg.connect(self.url(), autocommit=True) as connection:
             connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")

@@ -42,10 +42,14 @@ def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
 
 
 @pytest.fixture(scope="session")
-def prepared(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Prepared:
+def prepared(
+    request: pytest.FixtureRequest, django_db_setup: Path | None, tmp_path_factory: pytest.TempPathFactory
+) -> Prepared:
     if connection.vendor == "postgresql":
         server: Cluster = request.getfixturevalue("cluster")
         server.run("createdb", "-h", str(server.folder), "-U", "spares", "prepared")
+        if django_db_setup is not None:
+            server.load("prepared", django_db_setup)
         token = prepare(server.url("prepared"))
         return Prepared(token, lambda name: server.copy(name, "prepared"))
     folder = tmp_path_factory.mktemp("prepared")
