@@ -3,6 +3,8 @@
 import inventory.models.text_index
 from django.db import migrations, models
 
+from inventory.plumbing.together import AddIndexes
+
 
 class Migration(migrations.Migration):
 
@@ -12,44 +14,46 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AddIndex(
-            model_name='drive',
-            index=inventory.models.text_index.TextIndex(fields=['tag', 'name'], keeps_words=True, name='drive_text'),
-        ),
-        migrations.AddIndex(
-            model_name='drive',
-            index=models.Index(inventory.models.text_index.NormalForm('tag'), name='drive_normal_tag'),
-        ),
-        migrations.AddIndex(
-            model_name='equipment',
-            index=inventory.models.text_index.TextIndex(fields=['tag', 'name'], keeps_words=True, name='equipment_text'),
-        ),
-        migrations.AddIndex(
-            model_name='inboundmessage',
-            index=inventory.models.text_index.TextIndex(fields=['external_id'], name='message_text'),
-        ),
-        migrations.AddIndex(
-            model_name='inspection',
-            index=inventory.models.text_index.TextIndex(fields=['note'], name='inspection_text'),
-        ),
-        migrations.AddIndex(
-            model_name='installation',
-            index=inventory.models.text_index.TextIndex(fields=['installed_why', 'cause', 'note', 'work_order'], name='installation_text'),
-        ),
-        migrations.AddIndex(
-            model_name='position',
-            index=inventory.models.text_index.TextIndex(fields=['tag', 'name'], keeps_words=True, name='position_text'),
-        ),
-        migrations.AddIndex(
-            model_name='position',
-            index=models.Index(inventory.models.text_index.NormalForm('tag'), name='position_normal_tag'),
-        ),
-        migrations.AddIndex(
-            model_name='request',
-            index=inventory.models.text_index.TextIndex(fields=['reference', 'work_order', 'note'], name='request_text'),
-        ),
-        migrations.AddIndex(
-            model_name='workorder',
-            index=inventory.models.text_index.TextIndex(fields=['external_id', 'title', 'failure_note'], name='work_order_text'),
-        ),
+        AddIndexes([
+            migrations.AddIndex(
+                model_name='drive',
+                index=inventory.models.text_index.TextIndex(fields=['tag', 'name'], keeps_words=True, name='drive_text'),
+            ),
+            migrations.AddIndex(
+                model_name='drive',
+                index=models.Index(inventory.models.text_index.NormalForm('tag'), name='drive_normal_tag'),
+            ),
+            migrations.AddIndex(
+                model_name='equipment',
+                index=inventory.models.text_index.TextIndex(fields=['tag', 'name'], keeps_words=True, name='equipment_text'),
+            ),
+            migrations.AddIndex(
+                model_name='inboundmessage',
+                index=inventory.models.text_index.TextIndex(fields=['external_id'], name='message_text'),
+            ),
+            migrations.AddIndex(
+                model_name='inspection',
+                index=inventory.models.text_index.TextIndex(fields=['note'], name='inspection_text'),
+            ),
+            migrations.AddIndex(
+                model_name='installation',
+                index=inventory.models.text_index.TextIndex(fields=['installed_why', 'cause', 'note', 'work_order'], name='installation_text'),
+            ),
+            migrations.AddIndex(
+                model_name='position',
+                index=inventory.models.text_index.TextIndex(fields=['tag', 'name'], keeps_words=True, name='position_text'),
+            ),
+            migrations.AddIndex(
+                model_name='position',
+                index=models.Index(inventory.models.text_index.NormalForm('tag'), name='position_normal_tag'),
+            ),
+            migrations.AddIndex(
+                model_name='request',
+                index=inventory.models.text_index.TextIndex(fields=['reference', 'work_order', 'note'], name='request_text'),
+            ),
+            migrations.AddIndex(
+                model_name='workorder',
+                index=inventory.models.text_index.TextIndex(fields=['external_id', 'title', 'failure_note'], name='work_order_text'),
+            ),
+        ]),
     ]

@@ -2,6 +2,8 @@
 
 from django.db import migrations, models
 
+from inventory.plumbing.together import AddIndexes
+
 
 class Migration(migrations.Migration):
 
@@ -11,80 +13,82 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AddIndex(
-            model_name='drive',
-            index=models.Index(fields=['name', 'id'], name='drive_by_name'),
-        ),
-        migrations.AddIndex(
-            model_name='drive',
-            index=models.Index(fields=['power_kw', 'id'], name='drive_by_power_kw'),
-        ),
-        migrations.AddIndex(
-            model_name='drive',
-            index=models.Index(fields=['driver_speed_rpm', 'id'], name='drive_by_driver_speed_rpm'),
-        ),
-        migrations.AddIndex(
-            model_name='drive',
-            index=models.Index(fields=['downtime_cost_per_hour', 'id'], name='drive_by_downtime_cost_per_hou'),
-        ),
-        migrations.AddIndex(
-            model_name='drive',
-            index=models.Index(fields=['updated_at', 'id'], name='drive_by_updated_at'),
-        ),
-        migrations.AddIndex(
-            model_name='inspection',
-            index=models.Index(fields=['at', 'id'], name='inspection_by_at'),
-        ),
-        migrations.AddIndex(
-            model_name='inspection',
-            index=models.Index(fields=['elongation_percent', 'id'], name='inspection_by_elongation_perce'),
-        ),
-        migrations.AddIndex(
-            model_name='installation',
-            index=models.Index(fields=['installed_at', 'id'], name='installation_by_installed_at'),
-        ),
-        migrations.AddIndex(
-            model_name='installation',
-            index=models.Index(condition=models.Q(('removed_at__isnull', False)), fields=['removed_at', 'id'], name='installation_by_removed_at'),
-        ),
-        migrations.AddIndex(
-            model_name='installation',
-            index=models.Index(fields=['running_hours', 'id'], name='installation_by_running_hours'),
-        ),
-        migrations.AddIndex(
-            model_name='installation',
-            index=models.Index(condition=models.Q(('temporary_until__isnull', False)), fields=['temporary_until', 'id'], name='installation_by_temporary_unti'),
-        ),
-        migrations.AddIndex(
-            model_name='installation',
-            index=models.Index(condition=models.Q(('inspect_by__isnull', False)), fields=['inspect_by', 'id'], name='installation_by_inspect_by'),
-        ),
-        migrations.AddIndex(
-            model_name='position',
-            index=models.Index(fields=['role', 'id'], name='position_by_role'),
-        ),
-        migrations.AddIndex(
-            model_name='position',
-            index=models.Index(fields=['teeth', 'id'], name='position_by_teeth'),
-        ),
-        migrations.AddIndex(
-            model_name='position',
-            index=models.Index(fields=['shaft_diameter_mm', 'id'], name='position_by_shaft_diameter_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='position',
-            index=models.Index(fields=['updated_at', 'id'], name='position_by_updated_at'),
-        ),
-        migrations.AddIndex(
-            model_name='request',
-            index=models.Index(fields=['at', 'id'], name='request_by_at'),
-        ),
-        migrations.AddIndex(
-            model_name='request',
-            index=models.Index(fields=['quantity', 'id'], name='request_by_quantity'),
-        ),
-        migrations.AddIndex(
-            model_name='request',
-            index=models.Index(condition=models.Q(('retracted_at__isnull', False)), fields=['retracted_at', 'id'], name='request_by_retracted_at'),
-        ),
+        AddIndexes([
+            migrations.AddIndex(
+                model_name='drive',
+                index=models.Index(fields=['name', 'id'], name='drive_by_name'),
+            ),
+            migrations.AddIndex(
+                model_name='drive',
+                index=models.Index(fields=['power_kw', 'id'], name='drive_by_power_kw'),
+            ),
+            migrations.AddIndex(
+                model_name='drive',
+                index=models.Index(fields=['driver_speed_rpm', 'id'], name='drive_by_driver_speed_rpm'),
+            ),
+            migrations.AddIndex(
+                model_name='drive',
+                index=models.Index(fields=['downtime_cost_per_hour', 'id'], name='drive_by_downtime_cost_per_hou'),
+            ),
+            migrations.AddIndex(
+                model_name='drive',
+                index=models.Index(fields=['updated_at', 'id'], name='drive_by_updated_at'),
+            ),
+            migrations.AddIndex(
+                model_name='inspection',
+                index=models.Index(fields=['at', 'id'], name='inspection_by_at'),
+            ),
+            migrations.AddIndex(
+                model_name='inspection',
+                index=models.Index(fields=['elongation_percent', 'id'], name='inspection_by_elongation_perce'),
+            ),
+            migrations.AddIndex(
+                model_name='installation',
+                index=models.Index(fields=['installed_at', 'id'], name='installation_by_installed_at'),
+            ),
+            migrations.AddIndex(
+                model_name='installation',
+                index=models.Index(condition=models.Q(('removed_at__isnull', False)), fields=['removed_at', 'id'], name='installation_by_removed_at'),
+            ),
+            migrations.AddIndex(
+                model_name='installation',
+                index=models.Index(fields=['running_hours', 'id'], name='installation_by_running_hours'),
+            ),
+            migrations.AddIndex(
+                model_name='installation',
+                index=models.Index(condition=models.Q(('temporary_until__isnull', False)), fields=['temporary_until', 'id'], name='installation_by_temporary_unti'),
+            ),
+            migrations.AddIndex(
+                model_name='installation',
+                index=models.Index(condition=models.Q(('inspect_by__isnull', False)), fields=['inspect_by', 'id'], name='installation_by_inspect_by'),
+            ),
+            migrations.AddIndex(
+                model_name='position',
+                index=models.Index(fields=['role', 'id'], name='position_by_role'),
+            ),
+            migrations.AddIndex(
+                model_name='position',
+                index=models.Index(fields=['teeth', 'id'], name='position_by_teeth'),
+            ),
+            migrations.AddIndex(
+                model_name='position',
+                index=models.Index(fields=['shaft_diameter_mm', 'id'], name='position_by_shaft_diameter_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='position',
+                index=models.Index(fields=['updated_at', 'id'], name='position_by_updated_at'),
+            ),
+            migrations.AddIndex(
+                model_name='request',
+                index=models.Index(fields=['at', 'id'], name='request_by_at'),
+            ),
+            migrations.AddIndex(
+                model_name='request',
+                index=models.Index(fields=['quantity', 'id'], name='request_by_quantity'),
+            ),
+            migrations.AddIndex(
+                model_name='request',
+                index=models.Index(condition=models.Q(('retracted_at__isnull', False)), fields=['retracted_at', 'id'], name='request_by_retracted_at'),
+            ),
+        ]),
     ]

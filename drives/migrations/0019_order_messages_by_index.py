@@ -2,6 +2,8 @@
 
 from django.db import migrations, models
 
+from inventory.plumbing.together import AddIndexes
+
 
 class Migration(migrations.Migration):
 
@@ -10,36 +12,38 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AddIndex(
-            model_name='inboundmessage',
-            index=models.Index(fields=['version_at', 'id'], name='message_by_version_at'),
-        ),
-        migrations.AddIndex(
-            model_name='inboundmessage',
-            index=models.Index(fields=['received_at', 'id'], name='message_by_received_at'),
-        ),
-        migrations.AddIndex(
-            model_name='meterreading',
-            index=models.Index(fields=['at', 'id'], name='meter_reading_by_at'),
-        ),
-        migrations.AddIndex(
-            model_name='meterreading',
-            index=models.Index(fields=['hours', 'id'], name='meter_reading_by_hours'),
-        ),
-        migrations.AddIndex(
-            model_name='workorder',
-            index=models.Index(fields=['source_updated_at', 'id'], name='work_order_by_source_updated_a'),
-        ),
-        migrations.AddIndex(
-            model_name='workorder',
-            index=models.Index(fields=['opened_at', 'id'], name='work_order_by_opened_at'),
-        ),
-        migrations.AddIndex(
-            model_name='workorder',
-            index=models.Index(fields=['closed_at', 'id'], name='work_order_by_closed_at'),
-        ),
-        migrations.AddIndex(
-            model_name='workorder',
-            index=models.Index(fields=['needed_by', 'id'], name='work_order_by_needed_by'),
-        ),
+        AddIndexes([
+            migrations.AddIndex(
+                model_name='inboundmessage',
+                index=models.Index(fields=['version_at', 'id'], name='message_by_version_at'),
+            ),
+            migrations.AddIndex(
+                model_name='inboundmessage',
+                index=models.Index(fields=['received_at', 'id'], name='message_by_received_at'),
+            ),
+            migrations.AddIndex(
+                model_name='meterreading',
+                index=models.Index(fields=['at', 'id'], name='meter_reading_by_at'),
+            ),
+            migrations.AddIndex(
+                model_name='meterreading',
+                index=models.Index(fields=['hours', 'id'], name='meter_reading_by_hours'),
+            ),
+            migrations.AddIndex(
+                model_name='workorder',
+                index=models.Index(fields=['source_updated_at', 'id'], name='work_order_by_source_updated_a'),
+            ),
+            migrations.AddIndex(
+                model_name='workorder',
+                index=models.Index(fields=['opened_at', 'id'], name='work_order_by_opened_at'),
+            ),
+            migrations.AddIndex(
+                model_name='workorder',
+                index=models.Index(fields=['closed_at', 'id'], name='work_order_by_closed_at'),
+            ),
+            migrations.AddIndex(
+                model_name='workorder',
+                index=models.Index(fields=['needed_by', 'id'], name='work_order_by_needed_by'),
+            ),
+        ]),
     ]

@@ -2,7 +2,7 @@
 
 from django.db import migrations, models
 
-from inventory.plumbing.text_migrations import AlterTexts
+from inventory.plumbing.together import AlterTexts
 
 
 class Migration(migrations.Migration):

@@ -5,7 +5,7 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
-from inventory.plumbing.text_migrations import AlterTexts
+from inventory.plumbing.together import AlterTexts
 
 
 class Migration(migrations.Migration):

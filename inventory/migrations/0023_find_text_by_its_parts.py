@@ -5,6 +5,8 @@ from django.conf import settings
 from django.core.management.base import CommandError
 from django.db import DatabaseError, migrations, models, transaction
 
+from inventory.plumbing.together import AddIndexes
+
 
 EXTENSION = "pg_trgm"
 
@@ -33,52 +35,54 @@ class Migration(migrations.Migration):
     operations = [
         # Left in place on the way back: another application may use it.
         migrations.RunPython(add_extension, migrations.RunPython.noop),
-        migrations.AddIndex(
-            model_name='bin',
-            index=inventory.models.text_index.TextIndex(fields=['code'], name='bin_text'),
-        ),
-        migrations.AddIndex(
-            model_name='counttask',
-            index=inventory.models.text_index.TextIndex(fields=['note'], name='count_task_text'),
-        ),
-        migrations.AddIndex(
-            model_name='fitquestion',
-            index=inventory.models.text_index.TextIndex(fields=['position', 'work_order', 'measure', 'answer'], name='fit_question_text'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=inventory.models.text_index.TextIndex(fields=['stock_number', 'description', 'maker', 'maker_part_number'], keeps_words=True, name='item_text'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(inventory.models.text_index.NormalForm('stock_number'), name='item_normal_number'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(inventory.models.text_index.NormalForm('maker_part_number'), condition=models.Q(('maker_part_number__gt', '')), name='item_normal_maker_number'),
-        ),
-        migrations.AddIndex(
-            model_name='kit',
-            index=inventory.models.text_index.TextIndex(fields=['work_order', 'place', 'made_by_name'], name='kit_text'),
-        ),
-        migrations.AddIndex(
-            model_name='reservation',
-            index=inventory.models.text_index.TextIndex(fields=['work_order', 'reserved_by_name'], name='reservation_text'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=inventory.models.text_index.TextIndex(fields=['chain_designation', 'bush_size', 'material_grade'], name='specification_text'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=inventory.models.text_index.TextIndex(fields=['reason', 'work_order', 'reference', 'position'], name='stock_entry_text'),
-        ),
-        migrations.AddIndex(
-            model_name='stockpolicy',
-            index=inventory.models.text_index.TextIndex(fields=['reason', 'set_by_name'], name='stock_policy_text'),
-        ),
-        migrations.AddIndex(
-            model_name='supplyorder',
-            index=inventory.models.text_index.TextIndex(fields=['external_id'], name='supply_order_text'),
-        ),
+        AddIndexes([
+            migrations.AddIndex(
+                model_name='bin',
+                index=inventory.models.text_index.TextIndex(fields=['code'], name='bin_text'),
+            ),
+            migrations.AddIndex(
+                model_name='counttask',
+                index=inventory.models.text_index.TextIndex(fields=['note'], name='count_task_text'),
+            ),
+            migrations.AddIndex(
+                model_name='fitquestion',
+                index=inventory.models.text_index.TextIndex(fields=['position', 'work_order', 'measure', 'answer'], name='fit_question_text'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=inventory.models.text_index.TextIndex(fields=['stock_number', 'description', 'maker', 'maker_part_number'], keeps_words=True, name='item_text'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(inventory.models.text_index.NormalForm('stock_number'), name='item_normal_number'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(inventory.models.text_index.NormalForm('maker_part_number'), condition=models.Q(('maker_part_number__gt', '')), name='item_normal_maker_number'),
+            ),
+            migrations.AddIndex(
+                model_name='kit',
+                index=inventory.models.text_index.TextIndex(fields=['work_order', 'place', 'made_by_name'], name='kit_text'),
+            ),
+            migrations.AddIndex(
+                model_name='reservation',
+                index=inventory.models.text_index.TextIndex(fields=['work_order', 'reserved_by_name'], name='reservation_text'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=inventory.models.text_index.TextIndex(fields=['chain_designation', 'bush_size', 'material_grade'], name='specification_text'),
+            ),
+            migrations.AddIndex(
+                model_name='stockentry',
+                index=inventory.models.text_index.TextIndex(fields=['reason', 'work_order', 'reference', 'position'], name='stock_entry_text'),
+            ),
+            migrations.AddIndex(
+                model_name='stockpolicy',
+                index=inventory.models.text_index.TextIndex(fields=['reason', 'set_by_name'], name='stock_policy_text'),
+            ),
+            migrations.AddIndex(
+                model_name='supplyorder',
+                index=inventory.models.text_index.TextIndex(fields=['external_id'], name='supply_order_text'),
+            ),
+        ]),
     ]

@@ -4,6 +4,8 @@ import inventory.models.stock
 from django.conf import settings
 from django.db import migrations, models
 
+from inventory.plumbing.together import AddIndexes
+
 
 class Migration(migrations.Migration):
 
@@ -13,68 +15,70 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['description', 'id'], name='item_by_description'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['unit_cost', 'id'], name='item_by_unit_cost'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['lead_time_days', 'id'], name='item_by_lead_time_days'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['updated_at', 'id'], name='item_by_updated_at'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(fields=['chain_designation', 'id'], name='specification_by_chain_designa'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(fields=['teeth', 'id'], name='specification_by_teeth'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(fields=['strands', 'id'], name='specification_by_strands'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(fields=['bore_mm', 'id'], name='specification_by_bore_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('pitch_mm__isnull', False)), fields=['pitch_mm', 'id'], name='specification_by_pitch_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(fields=['updated_at', 'id'], name='specification_by_updated_at'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(fields=['occurred_at', 'id'], name='stock_entry_by_occurred_at'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(fields=['recorded_at', 'id'], name='stock_entry_by_recorded_at'),
-        ),
-        migrations.AddIndex(
-            model_name='stocklevel',
-            index=models.Index(fields=['on_hand', 'id'], name='stock_by_on_hand'),
-        ),
-        migrations.AddIndex(
-            model_name='stocklevel',
-            index=models.Index(fields=['last_counted_at', 'id'], name='stock_by_last_counted_at'),
-        ),
-        migrations.AddIndex(
-            model_name='stocklevel',
-            index=models.Index(fields=['updated_at', 'id'], name='stock_by_updated_at'),
-        ),
-        migrations.AddIndex(
-            model_name='stocklevel',
-            index=models.Index(inventory.models.stock.FreeQuantity('condition', 'on_hand', 'reserved'), models.F('id'), name='stock_by_free'),
-        ),
+        AddIndexes([
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['description', 'id'], name='item_by_description'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['unit_cost', 'id'], name='item_by_unit_cost'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['lead_time_days', 'id'], name='item_by_lead_time_days'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['updated_at', 'id'], name='item_by_updated_at'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(fields=['chain_designation', 'id'], name='specification_by_chain_designa'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(fields=['teeth', 'id'], name='specification_by_teeth'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(fields=['strands', 'id'], name='specification_by_strands'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(fields=['bore_mm', 'id'], name='specification_by_bore_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('pitch_mm__isnull', False)), fields=['pitch_mm', 'id'], name='specification_by_pitch_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(fields=['updated_at', 'id'], name='specification_by_updated_at'),
+            ),
+            migrations.AddIndex(
+                model_name='stockentry',
+                index=models.Index(fields=['occurred_at', 'id'], name='stock_entry_by_occurred_at'),
+            ),
+            migrations.AddIndex(
+                model_name='stockentry',
+                index=models.Index(fields=['recorded_at', 'id'], name='stock_entry_by_recorded_at'),
+            ),
+            migrations.AddIndex(
+                model_name='stocklevel',
+                index=models.Index(fields=['on_hand', 'id'], name='stock_by_on_hand'),
+            ),
+            migrations.AddIndex(
+                model_name='stocklevel',
+                index=models.Index(fields=['last_counted_at', 'id'], name='stock_by_last_counted_at'),
+            ),
+            migrations.AddIndex(
+                model_name='stocklevel',
+                index=models.Index(fields=['updated_at', 'id'], name='stock_by_updated_at'),
+            ),
+            migrations.AddIndex(
+                model_name='stocklevel',
+                index=models.Index(inventory.models.stock.FreeQuantity('condition', 'on_hand', 'reserved'), models.F('id'), name='stock_by_free'),
+            ),
+        ]),
     ]

@@ -3,6 +3,8 @@
 from django.conf import settings
 from django.db import migrations, models
 
+from inventory.plumbing.together import AddIndexes
+
 
 class Migration(migrations.Migration):
 
@@ -12,156 +14,158 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['unit'], name='item_of_unit'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['stocked'], name='item_of_stocked'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['holding_reason'], name='item_of_holding_reason'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(fields=['lifecycle'], name='item_of_lifecycle'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(condition=models.Q(('maker__gt', '')), fields=['maker'], name='item_of_maker'),
-        ),
-        migrations.AddIndex(
-            model_name='item',
-            index=models.Index(condition=models.Q(('maker_part_number__gt', '')), fields=['maker_part_number'], name='item_of_maker_part_number'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('role_kind__gt', '')), fields=['role_kind'], name='spec_of_role_kind'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('hub_style__gt', '')), fields=['hub_style'], name='spec_of_hub_style'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('bore_type__gt', '')), fields=['bore_type'], name='spec_of_bore_type'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('key_standard__gt', '')), fields=['key_standard'], name='spec_of_key_standard'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('bush_size__gt', '')), fields=['bush_size'], name='spec_of_bush_size'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('material__gt', '')), fields=['material'], name='spec_of_material'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('material_grade__gt', '')), fields=['material_grade'], name='spec_of_material_grade'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('roller_diameter_mm__isnull', False)), fields=['roller_diameter_mm'], name='spec_of_roller_diameter_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('inner_width_mm__isnull', False)), fields=['inner_width_mm'], name='spec_of_inner_width_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('transverse_pitch_mm__isnull', False)), fields=['transverse_pitch_mm'], name='spec_of_transverse_pitch_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('max_bore_mm__isnull', False)), fields=['max_bore_mm'], name='spec_of_max_bore_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('keyway_width_mm__isnull', False)), fields=['keyway_width_mm'], name='spec_of_keyway_width_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('keyway_depth_mm__isnull', False)), fields=['keyway_depth_mm'], name='spec_of_keyway_depth_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('set_screws__isnull', False)), fields=['set_screws'], name='spec_of_set_screws'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('hex_across_flats_mm__isnull', False)), fields=['hex_across_flats_mm'], name='spec_of_hex_across_flats_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('hub_diameter_mm__isnull', False)), fields=['hub_diameter_mm'], name='spec_of_hub_diameter_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('hub_diameter_2_mm__isnull', False)), fields=['hub_diameter_2_mm'], name='spec_of_hub_diameter_2_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('length_through_bore_mm__isnull', False)), fields=['length_through_bore_mm'], name='spec_of_length_through_bore_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('outside_diameter_mm__isnull', False)), fields=['outside_diameter_mm'], name='spec_of_outside_diameter_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('tooth_width_mm__isnull', False)), fields=['tooth_width_mm'], name='spec_of_tooth_width_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('hardened_teeth__isnull', False)), fields=['hardened_teeth'], name='spec_of_hardened_teeth'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('food_contact__isnull', False)), fields=['food_contact'], name='spec_of_food_contact'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('non_sparking__isnull', False)), fields=['non_sparking'], name='spec_of_non_sparking'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('single_cut__isnull', False)), fields=['single_cut'], name='spec_of_single_cut'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('key_height_mm__isnull', False)), fields=['key_height_mm'], name='spec_of_key_height_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('key_length_mm__isnull', False)), fields=['key_length_mm'], name='spec_of_key_length_mm'),
-        ),
-        migrations.AddIndex(
-            model_name='specification',
-            index=models.Index(condition=models.Q(('mass_kg__isnull', False)), fields=['mass_kg'], name='spec_of_mass_kg'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(fields=['kind'], name='stock_entry_of_kind'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(condition=models.Q(('reason_code__gt', '')), fields=['reason_code'], name='stock_entry_of_reason_code'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(condition=models.Q(('expected_back_on__isnull', False)), fields=['expected_back_on'], name='stock_entry_of_expected_back_o'),
-        ),
-        migrations.AddIndex(
-            model_name='stocklevel',
-            index=models.Index(fields=['condition'], name='stock_of_condition'),
-        ),
-        migrations.AddIndex(
-            model_name='stocklevel',
-            index=models.Index(fields=['reserved'], name='stock_of_reserved'),
-        ),
+        AddIndexes([
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['unit'], name='item_of_unit'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['stocked'], name='item_of_stocked'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['holding_reason'], name='item_of_holding_reason'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(fields=['lifecycle'], name='item_of_lifecycle'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(condition=models.Q(('maker__gt', '')), fields=['maker'], name='item_of_maker'),
+            ),
+            migrations.AddIndex(
+                model_name='item',
+                index=models.Index(condition=models.Q(('maker_part_number__gt', '')), fields=['maker_part_number'], name='item_of_maker_part_number'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('role_kind__gt', '')), fields=['role_kind'], name='spec_of_role_kind'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('hub_style__gt', '')), fields=['hub_style'], name='spec_of_hub_style'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('bore_type__gt', '')), fields=['bore_type'], name='spec_of_bore_type'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('key_standard__gt', '')), fields=['key_standard'], name='spec_of_key_standard'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('bush_size__gt', '')), fields=['bush_size'], name='spec_of_bush_size'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('material__gt', '')), fields=['material'], name='spec_of_material'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('material_grade__gt', '')), fields=['material_grade'], name='spec_of_material_grade'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('roller_diameter_mm__isnull', False)), fields=['roller_diameter_mm'], name='spec_of_roller_diameter_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('inner_width_mm__isnull', False)), fields=['inner_width_mm'], name='spec_of_inner_width_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('transverse_pitch_mm__isnull', False)), fields=['transverse_pitch_mm'], name='spec_of_transverse_pitch_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('max_bore_mm__isnull', False)), fields=['max_bore_mm'], name='spec_of_max_bore_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('keyway_width_mm__isnull', False)), fields=['keyway_width_mm'], name='spec_of_keyway_width_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('keyway_depth_mm__isnull', False)), fields=['keyway_depth_mm'], name='spec_of_keyway_depth_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('set_screws__isnull', False)), fields=['set_screws'], name='spec_of_set_screws'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('hex_across_flats_mm__isnull', False)), fields=['hex_across_flats_mm'], name='spec_of_hex_across_flats_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('hub_diameter_mm__isnull', False)), fields=['hub_diameter_mm'], name='spec_of_hub_diameter_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('hub_diameter_2_mm__isnull', False)), fields=['hub_diameter_2_mm'], name='spec_of_hub_diameter_2_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('length_through_bore_mm__isnull', False)), fields=['length_through_bore_mm'], name='spec_of_length_through_bore_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('outside_diameter_mm__isnull', False)), fields=['outside_diameter_mm'], name='spec_of_outside_diameter_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('tooth_width_mm__isnull', False)), fields=['tooth_width_mm'], name='spec_of_tooth_width_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('hardened_teeth__isnull', False)), fields=['hardened_teeth'], name='spec_of_hardened_teeth'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('food_contact__isnull', False)), fields=['food_contact'], name='spec_of_food_contact'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('non_sparking__isnull', False)), fields=['non_sparking'], name='spec_of_non_sparking'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('single_cut__isnull', False)), fields=['single_cut'], name='spec_of_single_cut'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('key_height_mm__isnull', False)), fields=['key_height_mm'], name='spec_of_key_height_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('key_length_mm__isnull', False)), fields=['key_length_mm'], name='spec_of_key_length_mm'),
+            ),
+            migrations.AddIndex(
+                model_name='specification',
+                index=models.Index(condition=models.Q(('mass_kg__isnull', False)), fields=['mass_kg'], name='spec_of_mass_kg'),
+            ),
+            migrations.AddIndex(
+                model_name='stockentry',
+                index=models.Index(fields=['kind'], name='stock_entry_of_kind'),
+            ),
+            migrations.AddIndex(
+                model_name='stockentry',
+                index=models.Index(condition=models.Q(('reason_code__gt', '')), fields=['reason_code'], name='stock_entry_of_reason_code'),
+            ),
+            migrations.AddIndex(
+                model_name='stockentry',
+                index=models.Index(condition=models.Q(('expected_back_on__isnull', False)), fields=['expected_back_on'], name='stock_entry_of_expected_back_o'),
+            ),
+            migrations.AddIndex(
+                model_name='stocklevel',
+                index=models.Index(fields=['condition'], name='stock_of_condition'),
+            ),
+            migrations.AddIndex(
+                model_name='stocklevel',
+                index=models.Index(fields=['reserved'], name='stock_of_reserved'),
+            ),
+        ]),
     ]
