@@ -3,6 +3,7 @@
 import pytest
 from django.db import connection
 
+from inventory.models import Item
 from tests.conftest import DATABASE_FIXTURES, asks_for_the_database
 
 
@@ -22,3 +23,10 @@ def test_a_fixture_asks_for_the_database(client_for: object, request: pytest.Fix
     assert "db" in DATABASE_FIXTURES
     assert asks_for_the_database(request.node)
     assert connection.introspection.table_names()
+
+
+@pytest.mark.django_db
+@pytest.mark.no_rows
+def test_what_asks_for_its_caller_alone_is_refused_every_row() -> None:
+    with pytest.raises(AssertionError, match="inventory_item"):
+        Item.objects.count()

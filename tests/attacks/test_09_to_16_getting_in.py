@@ -237,6 +237,7 @@ def test_12_unknown_and_known_names_are_answered_alike(jonas: User) -> None:
     assert locked[0] == locked[1]
 
 
+@pytest.mark.no_rows
 def test_12_unknown_and_known_names_take_the_same_time(jonas: User, settings: Any) -> None:
     def seconds(name: str, n: int) -> float:
         start = time.perf_counter()

@@ -1,6 +1,6 @@
 import pytest
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.no_rows]
 ADDRESS = "/api/v1/drives/calculate/"
 MOTT_7_3 = {"chain": "40", "strands": 4, "driver_teeth": 17, "driven_teeth": 65, "centre_distance_mm": 381.0}
 

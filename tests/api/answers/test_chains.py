@@ -2,7 +2,7 @@ import pytest
 
 from inventory.standards.chains import chains
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.no_rows]
 
 
 def test_it_lists_every_designated_chain_page_by_page(as_viewer):

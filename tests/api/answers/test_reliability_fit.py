@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.api.records import errors
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.no_rows]
 ADDRESS = "/api/v1/reliability/fit/"
 ENDED = [700, 900, 1000, 1100, 1300]
 

@@ -263,6 +263,7 @@ CELLS = st.one_of(
 )
 
 
+@pytest.mark.no_rows
 @settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     rows=st.one_of(

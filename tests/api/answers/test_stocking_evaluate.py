@@ -10,7 +10,7 @@ from scipy import stats
 from drives.reliability.renewal_forecast import forecast_renewals
 from tests.api.records import errors
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.no_rows]
 ADDRESS = "/api/v1/stocking/evaluate/"
 POISSON = {"model": "poisson", "rate_per_year": 4.0}
 GAMMA_POISSON = {
