@@ -41,6 +41,7 @@ class RecordedAdmin:
     """Goes before the class of a page. The log is written after the rows and their links, in the same transaction."""
 
     model: type[Model]
+    list_per_page = 50  # A hundred rows of a wide record are more than 100 kB.
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
         return visible_to_caller(super().get_queryset(request))  # type: ignore[misc]
