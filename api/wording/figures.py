@@ -40,7 +40,7 @@ class ShownNumber(float):
     """
 
     def __format__(self, spec: str) -> str:
-        return _written(self, spec) or localized(format(float(self), spec or "g"))
+        return _written(float(self), spec) or localized(format(float(self), spec or "g"))
 
 
 class DecidingNumber(ShownNumber):
@@ -60,7 +60,7 @@ class DecidingNumber(ShownNumber):
 
 class ShownCount(int):
     def __format__(self, spec: str) -> str:
-        return _written(self, spec) or localized(format(int(self), spec))
+        return _written(int(self), spec) or localized(format(int(self), spec))
 
 
 class NotRecorded:
@@ -219,7 +219,7 @@ def how_often(times_per_year: float) -> str:
 
 
 def _significant(value: float, digits: int) -> str:
-    return f"{float(f'{value:.{digits}g}'):,.12g}"
+    return f"{Decimal(f'{value:.{digits}g}'):,f}"
 
 
 def _near_hundred(share: float) -> str:

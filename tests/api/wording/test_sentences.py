@@ -12,7 +12,7 @@ from django.utils import translation
 from django.utils.translation import trans_real
 
 from api.wire.fact_codes import with_placeholders
-from api.wording.figures import ShownWord
+from api.wording.figures import ShownCount, ShownNumber, ShownWord
 from api.wording.record_rules import CONSTRAINTS
 from api.wording.sentences import ROOMS, SENTENCES, sentence
 from inventory.facts import fact
@@ -128,3 +128,19 @@ def test_facts_that_are_equal_but_read_differently_keep_their_own_sentences() ->
     assert [sentence(one) for one in facts for _ in range(2)] == [
         text for text in ("True", "1", "1") for _ in range(2)
     ]
+
+
+@pytest.mark.parametrize(
+    ("number", "spec", "written"),
+    [
+        (ShownNumber(1.1349), "sig3", "1,13"),
+        (ShownNumber(2021.7), "sig3", "2.020"),
+        (ShownNumber(0.000018), "sig2", "0,000018"),
+        (ShownNumber(2.6), "often", "etwa 2,6 mal im Jahr"),
+        (ShownNumber(0.99961), "percent", "99,96 %"),
+        (ShownCount(1234), "sig2", "1.200"),
+    ],
+)
+def test_numbers_have_the_separators_of_the_reader(number, spec, written):
+    with translation.override("de"):
+        assert format(number, spec) == written
