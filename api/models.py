@@ -165,6 +165,17 @@ class LoginAttempt(models.Model):
         return f"{self.username} at {self.at:%Y-%m-%d %H:%M}"
 
 
+class RateCount(models.Model):
+    """How much of a limit of one caller the processes have taken in one minute of the clock (since 1970)."""
+
+    key = models.CharField(max_length=120, primary_key=True)
+    minute = models.BigIntegerField()
+    taken = models.BigIntegerField()
+
+    def __str__(self) -> str:
+        return self.key
+
+
 class Change(models.Model):
     """Who changed which record from what to what; appended, never edited."""
 

@@ -1,65 +1,18 @@
-"""Settings, read from the environment. A value that cannot be understood stops the start with a sentence."""
+"""Django's settings, made of what the administrator gives (`api.environment`)."""
 
-import ipaddress
 import os
+import sys
 import warnings
 from pathlib import Path
 
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
+from api.edge.log_settings import log_settings
+from api.environment import ENVIRONMENT as GIVEN
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 DEVELOPMENT_SECRET_KEY = "development-only-never-use-this-key-where-others-can-reach-the-service"
-
-
-def text(name: str, default: str) -> str:
-    return os.environ.get(name, "").strip() or default
-
-
-def flag(name: str, default: bool) -> bool:
-    value = text(name, "true" if default else "false").lower()
-    if value not in {"true", "false", "1", "0", "yes", "no"}:
-        raise ImproperlyConfigured(f"{name} must be true or false, not {value!r}.")
-    return value in {"true", "1", "yes"}
-
-
-def whole_number(name: str, default: int, *, at_least: int, at_most: int) -> int:
-    value = text(name, str(default))
-    if not value.isascii() or not value.isdigit() or not at_least <= int(value) <= at_most:
-        raise ImproperlyConfigured(
-            f"{name} must be a whole number from {at_least} to {at_most}, not {value!r}."
-        )
-    return int(value)
-
-
-def one_of(name: str, default: str, known: set[str]) -> str:
-    value = text(name, default)
-    if value not in known:
-        raise ImproperlyConfigured(f"{name} must be one of {', '.join(sorted(known))}, not {value!r}.")
-    return value
-
-
-def listed(name: str, default: str) -> list[str]:
-    return [part.strip() for part in text(name, default).split(",") if part.strip()]
-
-
-def hosts_or_networks(name: str) -> list[str]:
-    """Names of hosts, and networks such as 10.20.0.0/16; one that is meant as a network must be one."""
-    found = listed(name, "")
-    for one in found:
-        if "/" in one or ":" in one:
-            try:
-                ipaddress.ip_network(one)
-            except ValueError as error:
-                raise ImproperlyConfigured(f"{name} must list hosts and networks: {error}.") from error
-    return found
-
-
-def ports(name: str, default: str) -> list[int]:
-    found = listed(name, default)
-    if not all(one.isascii() and one.isdigit() and 1 <= int(one) <= 65_535 for one in found):
-        raise ImproperlyConfigured(f"{name} must list port numbers, such as 443,8443.")
-    return [int(one) for one in found]
 
 
 SHORT_QUERIES = "-c jit=off -c max_parallel_workers_per_gather=0 -c random_page_cost=1.1"
@@ -89,7 +42,7 @@ def database(url: str, name: str = "DATABASE_URL") -> dict[str, object]:
         raise ImproperlyConfigured(f"{name} must begin with sqlite:// or postgresql://.")
     else:
         given: dict[str, object] = dict(config.get("OPTIONS") or {})  # type: ignore[call-overload]
-        if flag("PREPARED_STATEMENTS", True):
+        if GIVEN["PREPARED_STATEMENTS"]:
             given = {"prepare_threshold": 5} | given
         # A connection that names its options no longer reads PGOPTIONS.
         more = given.get("options") or os.environ.get("PGOPTIONS", "")
@@ -107,9 +60,9 @@ def replica(url: str) -> dict[str, object]:
     return config
 
 
-DEBUG = flag("DEBUG", False)
-PRODUCTION = flag("PRODUCTION", False)
-SECRET_KEY = text("SECRET_KEY", DEVELOPMENT_SECRET_KEY)
+DEBUG = GIVEN["DEBUG"]
+PRODUCTION = GIVEN["PRODUCTION"]
+SECRET_KEY = GIVEN["SECRET_KEY"] or DEVELOPMENT_SECRET_KEY
 if PRODUCTION and (SECRET_KEY == DEVELOPMENT_SECRET_KEY or DEBUG):
     raise ImproperlyConfigured(
         "In production SECRET_KEY must be set to a secret of your own and DEBUG must be off."
@@ -117,16 +70,18 @@ if PRODUCTION and (SECRET_KEY == DEVELOPMENT_SECRET_KEY or DEBUG):
 if PRODUCTION and len(SECRET_KEY) < 50:
     raise ImproperlyConfigured("In production SECRET_KEY must have at least 50 characters.")
 
-ALLOWED_HOSTS = listed("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
-CSRF_TRUSTED_ORIGINS = listed("CSRF_TRUSTED_ORIGINS", "")
-DATABASES = {"default": database(text("DATABASE_URL", f"sqlite:///{BASE_DIR / 'plant.sqlite3'}"))}
+ALLOWED_HOSTS = GIVEN["ALLOWED_HOSTS"]
+CSRF_TRUSTED_ORIGINS = GIVEN["CSRF_TRUSTED_ORIGINS"]
+# A checkout keeps its file beside it, an installed package in the folder it is started in.
+HOME = BASE_DIR if (BASE_DIR / "manage.py").exists() else Path.cwd()
+DATABASES = {"default": database(GIVEN["DATABASE_URL"] or f"sqlite:///{HOME / 'plant.sqlite3'}")}
 # One or several addresses, separated by spaces, of streaming replicas of the primary in DATABASE_URL.
-_replicas = text("DATABASE_REPLICA_URL", "").split()
+_replicas = GIVEN["DATABASE_REPLICA_URL"]
 REPLICAS = [f"replica{number}" for number in range(1, len(_replicas) + 1)]
 DATABASES |= {name: replica(url) for name, url in zip(REPLICAS, _replicas, strict=True)}
 if REPLICAS and any(not str(one["ENGINE"]).endswith("postgresql") for one in DATABASES.values()):
     raise ImproperlyConfigured("DATABASE_REPLICA_URL needs PostgreSQL there and in DATABASE_URL.")
-REPLICA_LAG_SECONDS = whole_number("REPLICA_LAG_SECONDS", 5, at_least=1, at_most=3_600)
+REPLICA_LAG_SECONDS = GIVEN["REPLICA_LAG_SECONDS"]
 DATABASE_ROUTERS = ["api.edge.reading.ReplicaRouter"] if REPLICAS else []
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -148,6 +103,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "api.operations.metrics.CountingMiddleware",
+    "api.edge.caller_address.CallerAddressMiddleware",
     "api.edge.middleware.RequestIdMiddleware",
     "api.edge.slow_requests.SlowRequestMiddleware",
     "api.edge.middleware.PrivateResponseMiddleware",
@@ -168,7 +125,7 @@ MIDDLEWARE = [
 ]
 
 if REPLICAS:
-    MIDDLEWARE.insert(1, "api.edge.reading.ReadingMiddleware")
+    MIDDLEWARE.insert(3, "api.edge.reading.ReadingMiddleware")
 
 ROOT_URLCONF = "api.urls"
 WSGI_APPLICATION = "api.wsgi.application"
@@ -212,7 +169,7 @@ FORMAT_MODULE_PATH = "api.wording.formats"
 LANGUAGE_COOKIE_NAME = "language"
 LANGUAGE_COOKIE_AGE = 60 * 60 * 24 * 365
 LANGUAGE_COOKIE_SECURE = PRODUCTION
-TIME_ZONE = text("TIME_ZONE", "UTC")
+TIME_ZONE = GIVEN["TIME_ZONE"]
 USE_I18N = True
 USE_TZ = True
 
@@ -220,7 +177,17 @@ STATIC_URL = "/static/"
 # Served from the checkout too, without a build step before the first start.
 WHITENOISE_USE_FINDERS = True
 warnings.filterwarnings("ignore", message="No directory at", category=UserWarning)
-STATIC_ROOT = BASE_DIR / ".static"
+STATIC_ROOT = HOME / ".static"
+# Hashed names need the files collected, which the server does as it starts; until then they have their own.
+IS_COLLECTED = "collectstatic" in sys.argv or (STATIC_ROOT / "staticfiles.json").is_file()
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if PRODUCTION and IS_COLLECTED
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
 STATICFILES_DIRS = [BASE_DIR / "api" / "screens" / "static"]
 
 CONTENT_SECURITY_POLICY = {
@@ -246,43 +213,44 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 CSRF_COOKIE_HTTPONLY = True
 if PRODUCTION:  # A browser takes these names over TLS alone, for this host alone.
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
-SESSION_COOKIE_AGE = 60 * 60 * whole_number("SESSION_HOURS", 14 * 24, at_least=1, at_most=8_760)
-SECURE_SSL_REDIRECT = flag("SSL_REDIRECT", PRODUCTION)
+SESSION_COOKIE_AGE = 60 * 60 * GIVEN["SESSION_HOURS"]
+SECURE_SSL_REDIRECT = PRODUCTION if GIVEN["SSL_REDIRECT"] is None else GIVEN["SSL_REDIRECT"]
 SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
 # Only behind a proxy that always sets or strips the header itself.
-if flag("BEHIND_TLS_PROXY", False):
+if GIVEN["BEHIND_TLS_PROXY"]:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
+HOUR = 60 * 60
+SECURE_HSTS_SECONDS = HOUR * PRODUCTION if GIVEN["HSTS_SECONDS"] is None else GIVEN["HSTS_SECONDS"]
+SECURE_HSTS_INCLUDE_SUBDOMAINS = GIVEN["HSTS_INCLUDE_SUBDOMAINS"]
+SECURE_HSTS_PRELOAD = GIVEN["HSTS_PRELOAD"]
+# Whether other names of the domain, and a list that browsers carry, are bound too is the administrator's decision.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
-DATA_UPLOAD_MAX_MEMORY_SIZE = whole_number(
-    "MAX_BODY_BYTES", 10_000_000, at_least=10_000, at_most=1_000_000_000
-)
+DATA_UPLOAD_MAX_MEMORY_SIZE = GIVEN["MAX_BODY_BYTES"]
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
 
 # Where events may be sent. What lies inside is opened here, by host or network, and not by those who subscribe.
-WEBHOOK_ALLOWED_HOSTS = hosts_or_networks("WEBHOOK_ALLOWED_HOSTS")
-WEBHOOK_ALLOW_HTTP = flag("WEBHOOK_ALLOW_HTTP", False)
-WEBHOOK_PORTS = ports("WEBHOOK_PORTS", "443,8443,80,8080" if WEBHOOK_ALLOW_HTTP else "443,8443")
+WEBHOOK_ALLOWED_HOSTS = GIVEN["WEBHOOK_ALLOWED_HOSTS"]
+WEBHOOK_ALLOW_HTTP = GIVEN["WEBHOOK_ALLOW_HTTP"]
+WEBHOOK_PORTS = GIVEN["WEBHOOK_PORTS"] or ([443, 8443, 80, 8080] if WEBHOOK_ALLOW_HTTP else [443, 8443])
 # Certificates of an authority of the plant's own, beside those that the machine trusts.
-WEBHOOK_CA_FILE = text("WEBHOOK_CA_FILE", "")
-WEBHOOK_TIMEOUT_SECONDS = whole_number("WEBHOOK_TIMEOUT_SECONDS", 20, at_least=1, at_most=60)
-EVENTS_KEPT_DAYS = whole_number("EVENTS_KEPT_DAYS", 400, at_least=7, at_most=36_500)
+WEBHOOK_CA_FILE = GIVEN["WEBHOOK_CA_FILE"]
+WEBHOOK_TIMEOUT_SECONDS = GIVEN["WEBHOOK_TIMEOUT_SECONDS"]
+EVENTS_KEPT_DAYS = GIVEN["EVENTS_KEPT_DAYS"]
 # How many months a partition of the ledger and of the change log holds, on PostgreSQL: few partitions suit questions that name
 # no time, as each is planned for; a group whose ledger grows by millions a year takes 12.
-PARTITION_MONTHS = int(one_of("PARTITION_MONTHS", "60", {"1", "2", "3", "4", "6", "12", "24", "60"}))
+PARTITION_MONTHS = int(GIVEN["PARTITION_MONTHS"])
 # The hour of the local day (TIME_ZONE) from which the nightly work is due.
-NIGHTLY_HOUR = whole_number("NIGHTLY_HOUR", 2, at_least=0, at_most=23)
+NIGHTLY_HOUR = GIVEN["NIGHTLY_HOUR"]
 
 # A scheduler in a thread of the web process, for a single process; in production `run_scheduler` runs beside it.
-SCHEDULER_INSIDE = flag("SCHEDULER_INSIDE", False)
+SCHEDULER_INSIDE = GIVEN["SCHEDULER_INSIDE"]
 
-REQUESTS_PER_MINUTE = whole_number("REQUESTS_PER_MINUTE", 30_000, at_least=1, at_most=10_000_000)
-SEARCHES_PER_MINUTE = whole_number("SEARCHES_PER_MINUTE", 3_000, at_least=1, at_most=10_000_000)
-SEARCHES_AT_ONCE = whole_number("SEARCHES_AT_ONCE", 2, at_least=1, at_most=1_000)
-# How many processes serve; the limits are shared out among them.
-WEB_CONCURRENCY = whole_number("WEB_CONCURRENCY", 1, at_least=1, at_most=1_000)
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+REQUESTS_PER_MINUTE = GIVEN["REQUESTS_PER_MINUTE"]
+SEARCHES_PER_MINUTE = GIVEN["SEARCHES_PER_MINUTE"]
+SEARCHES_AT_ONCE = GIVEN["SEARCHES_AT_ONCE"]
+# With several processes the requests of a caller are counted in the database.
+WEB_CONCURRENCY = GIVEN["WEB_CONCURRENCY"]
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
@@ -318,25 +286,9 @@ SPECTACULAR_SETTINGS = {
     ],
 }
 
+TRUSTED_PROXIES = GIVEN["TRUSTED_PROXIES"]
+METRICS_TOKEN = GIVEN["METRICS_TOKEN"]
+
 # A request that takes longer is logged with what it read; 0 logs none.
-SLOW_REQUEST_MS = whole_number("SLOW_REQUEST_MS", 2_000, at_least=0, at_most=600_000)
-LOG_FORMAT = one_of("LOG_FORMAT", "text", {"text", "json"})
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {
-        "text": {
-            "()": "api.edge.log_lines.TextLines",
-            "format": "{asctime} {levelname} {name}: {message}",
-            "style": "{",
-        },
-        "json": {"()": "api.edge.log_lines.JsonLines"},
-    },
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
-    # The development server's own lines go the same way, through the same form.
-    "loggers": {"django.server": {"handlers": ["console"], "level": "INFO", "propagate": False}},
-    "root": {
-        "handlers": ["console"],
-        "level": one_of("LOG_LEVEL", "WARNING", {"DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"}),
-    },
-}
+SLOW_REQUEST_MS = GIVEN["SLOW_REQUEST_MS"]
+LOGGING = log_settings(GIVEN["LOG_FORMAT"], GIVEN["LOG_LEVEL"])

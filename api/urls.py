@@ -5,10 +5,12 @@ from django.urls import include, path
 
 from api.edge.schema import DocsView, IndexView, SchemaView
 from api.operations.health import healthz, readyz
+from api.operations.metrics import metrics
 
 urlpatterns = [
     path("healthz", healthz, name="healthz"),
     path("readyz", readyz, name="readyz"),
+    path("metrics", metrics, name="metrics"),
     path("admin/", admin.site.urls),
     path("api/v1/", IndexView.as_view(), name="index"),
     path("api/v1/schema/", SchemaView.as_view(), name="schema"),

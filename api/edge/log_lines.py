@@ -8,6 +8,10 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
+from django.core.exceptions import BadRequest, PermissionDenied, SuspiciousOperation
+from django.http import Http404
+
+REFUSALS = (SuspiciousOperation, PermissionDenied, BadRequest, Http404)
 current_id: contextvars.ContextVar[str] = contextvars.ContextVar("request_id", default="")
 SECRET = re.compile(r"spares_[A-Za-z0-9_-]{6,}|whsec_[A-Za-z0-9+/=]{6,}")
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -20,6 +24,15 @@ def one_line(text: str) -> str:
 
 def without_secrets(text: str) -> str:
     return SECRET.sub(lambda found: found.group()[:12] + "…", text)
+
+
+class RefusalsInOneLine(logging.Filter):
+    """What a caller did wrong is told in one line: where in the code it was refused helps nobody."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if record.exc_info and isinstance(record.exc_info[1], REFUSALS):
+            record.exc_info = record.exc_text = None
+        return True
 
 
 class TextLines(logging.Formatter):

@@ -1,7 +1,8 @@
 """Trying passwords takes time: tries that failed are counted by name and address, in the database, for all processes.
 
 From the third failure in a row the wait doubles; after ten, the name is shut for that address for a quarter of an hour. Many
-failures of one name from everywhere, or of one address with every name, shut these too. A name that nobody has is counted
+failures of one name from everywhere, or of one address with every name, shut these too, but not for who has logged in with
+this name from this address within the last months. A name that nobody has is counted
 like one that somebody has, and a try that has to wait is refused before its password is looked at.
 """
 
@@ -71,8 +72,12 @@ def seconds_to_wait(named: str, address: str, now: datetime) -> tuple[int, bool]
     succeeded = recent.filter(username=named, address=address, succeeded=True)
     if last_success := succeeded.aggregate(at=Max("at"))["at"]:
         pair = pair.filter(at__gt=last_success)
-    waits = [
-        wait_after_failures(pair, FREE_FAILURES, LOCKED_AT, now),
+    waits = [wait_after_failures(pair, FREE_FAILURES, LOCKED_AT, now)]
+    known = LoginAttempt.objects.filter(username=named, address=address, succeeded=True)
+    if known.exists():
+        # Who has logged in from here before is not shut out by what others try elsewhere, or with other names.
+        return max(waits)
+    waits += [
         wait_after_failures(failed.filter(username=named), NAME_LOCKED_AT, NAME_LOCKED_AT, now),
         wait_after_failures(failed.filter(address=address), ADDRESS_LOCKED_AT, ADDRESS_LOCKED_AT, now),
     ]

@@ -4,12 +4,13 @@ import re
 import uuid
 from collections.abc import Callable
 
-from django.http import HttpRequest, HttpResponseBase
+from django.http import HttpRequest, HttpResponseBase, HttpResponsePermanentRedirect
 from django.middleware.common import CommonMiddleware
 from django.utils.cache import patch_cache_control, patch_vary_headers
 
 from api.edge.log_lines import current_id
 
+PROBES = frozenset({"/healthz", "/readyz", "/metrics"})
 SAFE_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
 
 
@@ -50,7 +51,10 @@ class PrivateResponseMiddleware(Middleware):
 
 
 class SlashMiddleware(CommonMiddleware):
-    """Adds a missing slash for readers; a body is never sent on to another address."""
+    """Adds a missing slash for readers; a body is never sent on to another address. Who watches may ask by address alone."""
+
+    def process_request(self, request: HttpRequest) -> HttpResponsePermanentRedirect | None:
+        return None if request.path_info in PROBES else super().process_request(request)
 
     def should_redirect_with_slash(self, request: HttpRequest) -> bool:
         if request.path_info.startswith("/api/") and request.method not in ("GET", "HEAD"):

@@ -1,8 +1,6 @@
-"""Rate limits per caller: requests a minute, and costly searches a minute and at once.
+"""Rate limits per caller: requests a minute and costly searches a minute, over all processes; costly searches at once, in each.
 
-Counted in the memory of each process, so that no request waits for a count. Where several processes serve, each allows its
-share (`WEB_CONCURRENCY` says how many there are): together they never allow more than the limit, and a caller who always
-meets the same process gets that share of it. Limits protect the service; they are no authorisation.
+Limits protect the service; they are no authorisation.
 """
 
 import math
@@ -12,21 +10,16 @@ from collections import Counter
 from typing import Any, ClassVar
 
 from django.conf import settings
-from django.core.cache import cache
 from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
 from api.edge.auth import caller_id
+from api.edge.shared_counts import count
 
 WINDOW_SECONDS = 60
 _at_work: Counter[str] = Counter()
 _lock = threading.Lock()
-
-
-def share(limit: int) -> int:
-    """Of this process."""
-    return max(1, limit // int(settings.WEB_CONCURRENCY))
 
 
 class MinuteThrottle(BaseThrottle):
@@ -37,13 +30,8 @@ class MinuteThrottle(BaseThrottle):
 
     def allow_request(self, request: Request, view: Any) -> bool:
         minute = int(time.time() // WINDOW_SECONDS)
-        key = f"{self.name}:{caller_id(request)}:{minute}"
-        cache.add(key, 0, timeout=2 * WINDOW_SECONDS)
-        try:
-            used = cache.incr(key)
-        except ValueError:  # The entry was culled between the two steps.
-            return True
-        limit = share(getattr(settings, self.setting))
+        limit = int(getattr(settings, self.setting))
+        used = count(f"{self.name}:{caller_id(request)}", minute, limit)
         known = getattr(request, "rate_limits", {})
         request.rate_limits = {**known, self.name: (limit, max(0, limit - used))}  # type: ignore[attr-defined]
         return used <= limit

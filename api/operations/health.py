@@ -9,6 +9,7 @@ from django.views.decorators.cache import never_cache
 
 from api.edge.errors import ProblemResponse, problem
 from api.edge.replicas import REPLICAS
+from api.operations.signs import signs
 
 logger = logging.getLogger(__name__)
 _applied = False
@@ -31,7 +32,11 @@ def readyz(request: HttpRequest) -> HttpResponseBase:
     if fault:
         return ProblemResponse(problem(request, 503, fault), 503, {"Retry-After": "5"})
     states = REPLICAS.states()
-    return JsonResponse({"status": "ready"} | ({"replicas": states} if states else {}))
+    body: dict[str, object] = {"status": "ready"} | ({"replicas": states} if states else {})
+    if faults := {sign.name: sign.fault for sign in signs() if sign.fault}:
+        # Answers 200: a server that is taken out because no scheduler works, or nothing can be written, answers no reader.
+        body |= {"status": "degraded", "faults": faults}
+    return JsonResponse(body)
 
 
 def refuse_method(request: HttpRequest) -> HttpResponseBase | None:

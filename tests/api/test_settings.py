@@ -1,9 +1,12 @@
 import os
 import subprocess
+from pathlib import Path
 
 import pytest
+from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 
+from api.environment import TABLE, Environment, example
 from api.settings import SHORT_QUERIES, database
 from tests.programs import HOUSE, completed
 
@@ -27,7 +30,7 @@ def start(**environment: str) -> subprocess.CompletedProcess[str]:
         ({"DATABASE_URL": "nonsense"}, "DATABASE_URL"),
         ({"DATABASE_REPLICA_URL": "postgresql://x/y"}, "DATABASE_REPLICA_URL needs PostgreSQL there and in"),
         ({"DATABASE_REPLICA_URL": "mysql://x/y"}, "DATABASE_REPLICA_URL must begin with"),
-        ({"LOG_FORMAT": "xml"}, "LOG_FORMAT must be one of json, text"),
+        ({"LOG_FORMAT": "xml"}, "LOG_FORMAT must be one of text, json"),
         ({"LOG_LEVEL": "loud"}, "LOG_LEVEL must be one of"),
     ],
 )
@@ -45,12 +48,55 @@ def test_it_starts_with_an_empty_environment() -> None:
     assert start().returncode == 0
 
 
-def test_every_setting_of_the_example_is_read() -> None:
-    text = (HOUSE / "api" / "settings.py").read_text()
-    example = (HOUSE / ".env.example").read_text().splitlines()
-    names = [line.lstrip("# ").partition("=")[0] for line in example if "=" in line]
-    assert len(names) > 8
-    assert [name for name in names if f'"{name}"' not in text] == []
+def test_the_example_is_made_from_the_table() -> None:
+    assert (HOUSE / ".env.example").read_text() == example()
+
+
+def test_every_setting_is_used() -> None:
+    places = ("settings.py", "operations/gunicorn_settings.py")
+    text = "".join((HOUSE / "api" / place).read_text() for place in places)
+    assert [setting.name for setting in TABLE if f'GIVEN["{setting.name}"]' not in text] == []
+
+
+def test_a_file_of_settings_is_read_and_the_environment_is_stronger(tmp_path: Path) -> None:
+    file = tmp_path / "plant.env"
+    file.write_text("# night\nNIGHTLY_HOUR=4\nSESSION_HOURS='12'\n")
+    given = Environment.of_process(TABLE, {"ENV_FILE": str(file), "SESSION_HOURS": "8"})
+    assert (given["NIGHTLY_HOUR"], given["SESSION_HOURS"], given["LOG_FORMAT"]) == (4, 8, "text")
+    assert given.source("NIGHTLY_HOUR") == str(file)
+
+
+def read_all(process: dict[str, str]) -> list[object]:
+    given = Environment.of_process(TABLE, process)
+    return [given[name] for name in given.table]
+
+
+@pytest.mark.parametrize(
+    ("line", "environment", "said"),
+    [
+        ("SESION_HOURS=8", {}, "SESION_HOURS in .* is not a setting. Is SESSION_HOURS meant?"),
+        ("COLOUR=red", {}, "COLOUR in .* is not a setting. `manage.py show_settings` lists them all."),
+        (
+            "",
+            {"ALLOWED_HOST": "x"},
+            "ALLOWED_HOST in the environment is not a setting. Is ALLOWED_HOSTS meant?",
+        ),
+        ("TIME_ZONE=Berlin", {}, "TIME_ZONE must be a time zone of the IANA database"),
+        ("TRUSTED_PROXIES=10.0.0.300", {}, "TRUSTED_PROXIES must list addresses and networks"),
+    ],
+)
+def test_a_name_that_no_setting_has_is_refused(
+    line: str, environment: dict[str, str], said: str, tmp_path: Path
+) -> None:
+    file = tmp_path / "plant.env"
+    file.write_text(line)
+    with pytest.raises(ImproperlyConfigured, match=said):
+        read_all({"ENV_FILE": str(file), **environment})
+
+
+def test_a_file_that_is_not_there_is_refused() -> None:
+    with pytest.raises(ImproperlyConfigured, match="which is no file"):
+        Environment.of_process(TABLE, {"ENV_FILE": "/nowhere.env"})
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="only PostgreSQL compiles queries")

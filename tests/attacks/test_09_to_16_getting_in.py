@@ -181,6 +181,16 @@ def test_11_one_address_that_tries_every_name_is_shut(jonas: User) -> None:
     assert log_in("jonas", PASSWORD, address="10.0.0.2").status_code == 302
 
 
+def test_11_who_has_logged_in_from_here_before_is_not_shut_out_by_others(jonas: User) -> None:
+    assert log_in("jonas", PASSWORD).status_code == 302
+    LoginAttempt.objects.bulk_create(
+        [LoginAttempt(username="jonas", address=f"10.1.0.{n}") for n in range(logins.NAME_LOCKED_AT)]
+        + [LoginAttempt(username=f"n{n}", address="10.0.0.1") for n in range(logins.ADDRESS_LOCKED_AT)]
+    )
+    assert log_in("jonas", PASSWORD).status_code == 302
+    assert log_in("jonas", PASSWORD, address="10.0.0.2").status_code == 429
+
+
 def test_11_a_name_in_capitals_or_wide_letters_is_the_same_name(jonas: User) -> None:
     for name in ("Jonas", "JONAS", "ｊｏｎａｓ", "jonas") * 4:
         log_in(name, "wrong")

@@ -1,8 +1,6 @@
 """`manage.py demo`: the demo plant with users and tokens, and a server on this machine."""
 
-import os
 import secrets
-import sys
 import time
 from argparse import ArgumentParser
 from collections.abc import Iterator
@@ -14,7 +12,7 @@ from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
-from django.db import connection, transaction
+from django.db import transaction
 from django.utils import timezone
 
 from api.exchange.files import read_file
@@ -22,6 +20,7 @@ from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import KINDS
 from api.models import AccessToken, Role
+from api.operations.serving import become_server
 from api.wording.sentences import sentence
 from drives.demand.recompute import recompute
 from drives.duplicates.groups import find_duplicates
@@ -30,7 +29,6 @@ from inventory.models import StockingRun
 
 FILES = settings.BASE_DIR / "fixtures" / "demo"
 ADDRESS = "127.0.0.1:8000"
-THREADS = 4
 ERRORS_SHOWN = 10
 
 
@@ -53,7 +51,8 @@ class Command(BaseCommand):
         )
         self.stdout.flush()
         if not options["no_serve"]:
-            serve(options["bind"])
+            # One process with a few threads, and the scheduler inside.
+            become_server("--bind", options["bind"], "--workers", "1", SCHEDULER_INSIDE="true")
 
     def load(self) -> None:
         if Plant.objects.filter(code__in=demo_plants()).exists():
@@ -133,21 +132,3 @@ def complaints(result: ImportResult) -> list[str]:
         for error in row.errors
     ]
     return [*map(sentence, result.problems), *found[:ERRORS_SHOWN]]
-
-
-def serve(address: str) -> None:
-    """Become the server: one process with a few threads, and the scheduler inside.
-
-    The folder it was started in stays, as a database address may be relative to it; it is not on the module path.
-    """
-    connection.close()
-    options = {
-        "--bind": address,
-        "--threads": str(THREADS),
-        "--pythonpath": str(settings.BASE_DIR),
-        # A long address reaches the service, which refuses it in its own form.
-        "--limit-request-line": "8190",
-    }
-    arguments = [part for option in options.items() for part in option]
-    command = [sys.executable, "-P", "-m", "gunicorn", "api.wsgi", *arguments]
-    os.execve(sys.executable, command, {**os.environ, "SCHEDULER_INSIDE": "true"})

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from api.edge import idempotency, logins
+from api.edge.shared_counts import purge_counts
 from api.operations.jobs import runner
 from api.webhooks.retention import purge_events
 from inventory.plumbing.leases import database_now
@@ -17,7 +18,7 @@ class Command(BaseCommand):
     help = (
         "Deletes events older than EVENTS_KEPT_DAYS with their deliveries (the newest event of each aggregate stays, and "
         f"so does what a webhook has not received yet), idempotency keys older than {idempotency.KEPT_DAYS} days, login "
-        f"attempts older than {logins.KEPT.days} days, and background jobs that ended more than {runner.KEPT.days} days ago. "
+        f"attempts older than {logins.KEPT.days} days, counts of requests of past hours, and background jobs that ended more than {runner.KEPT.days} days ago. "
         "The scheduler runs it every night."
     )
 
@@ -27,6 +28,7 @@ class Command(BaseCommand):
             "events": purge_events(database_now() - timedelta(days=settings.EVENTS_KEPT_DAYS)),
             "idempotency keys": idempotency.purge_keys(now),
             "login attempts": logins.purge_attempts(now),
+            "counts of requests": purge_counts(),
             "background jobs": runner.purge_jobs(now),
         }
         self.stdout.write("Deleted: " + ", ".join(f"{count} {name}" for name, count in deleted.items()) + ".")

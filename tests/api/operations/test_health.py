@@ -1,14 +1,21 @@
 import json
 import logging
 import re
+import sys
+from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.core.exceptions import DisallowedHost
 from django.db import OperationalError
 from django.test import Client
+from django.utils import timezone
+from prometheus_client.parser import text_string_to_metric_families
 
-from api.edge.log_lines import JsonLines, current_id
+from api.edge.log_lines import JsonLines, RefusalsInOneLine, current_id
 from api.operations import health
+from api.operations.scheduling.leadership import LEADER
+from inventory.models import Lease
 
 
 def test_alive_needs_neither_database_nor_login(client: Client) -> None:
@@ -18,7 +25,66 @@ def test_alive_needs_neither_database_nor_login(client: Client) -> None:
 
 @pytest.mark.django_db
 def test_ready_when_the_database_answers_and_is_migrated(client: Client) -> None:
+    Lease.objects.create(name=LEADER, holder="one", until=timezone.now() + timedelta(minutes=1))
     assert client.get("/readyz").json() == {"status": "ready"}
+
+
+@pytest.mark.django_db
+def test_ready_and_what_is_wrong_without_a_scheduler_and_without_nights(client: Client) -> None:
+    Lease.objects.create(name="night of purge", holder="2026-01-01", until=timezone.now())
+    body = client.get("/readyz").json()
+    assert body["status"] == "degraded"
+    assert body["faults"]["scheduler_works"] == "No scheduler works: start `manage.py run_scheduler`."
+    assert "2026-01-01" in body["faults"]["nights_missed"]
+
+
+@pytest.mark.django_db
+def test_ready_says_that_nothing_can_be_written(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*args: Any, **more: Any) -> None:
+        raise OperationalError("disk full")
+
+    monkeypatch.setattr(Lease.objects, "update_or_create", fail)
+    assert "disk full" in client.get("/readyz").json()["faults"]["can_write"]
+
+
+@pytest.mark.django_db
+def test_who_watches_may_ask_by_the_address_alone(client: Client, settings: Any) -> None:
+    settings.ALLOWED_HOSTS = ["spares.example"]
+    assert [client.get(one, HTTP_HOST="10.1.2.3").status_code for one in ("/healthz", "/readyz")] == [
+        200,
+        200,
+    ]
+
+
+@pytest.mark.django_db
+def test_metrics_are_for_who_has_their_token(client: Client, settings: Any) -> None:
+    settings.METRICS_TOKEN = "watch-the-malt"
+    assert client.get("/metrics").status_code == 401
+    assert client.get("/metrics", headers={"Authorization": "Bearer other"}).status_code == 401
+    client.get("/login/")
+    text = client.get("/metrics", headers={"Authorization": "Bearer watch-the-malt"}).content.decode()
+    found = {family.name: family for family in text_string_to_metric_families(text)}
+    assert found["spares_scheduler_works"].samples[0].value == 0
+    assert found["spares_can_write"].samples[0].value == 1
+    assert sum(one.value for one in found["spares_requests"].samples if one.name.endswith("_total")) >= 1
+
+
+def test_what_a_caller_did_wrong_is_one_line() -> None:
+    try:
+        raise DisallowedHost("elsewhere")
+    except DisallowedHost:
+        record = logging.LogRecord("x", logging.ERROR, "f", 1, "Refused.", None, sys.exc_info())
+    assert RefusalsInOneLine().filter(record)
+    assert record.exc_info is None
+
+
+def test_a_fault_of_ours_keeps_its_traceback() -> None:
+    try:
+        raise ZeroDivisionError
+    except ZeroDivisionError:
+        record = logging.LogRecord("x", logging.ERROR, "f", 1, "Failed.", None, sys.exc_info())
+    assert RefusalsInOneLine().filter(record)
+    assert record.exc_info is not None
 
 
 @pytest.mark.django_db
