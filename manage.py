@@ -1,16 +1,7 @@
 #!/usr/bin/env python3
-"""Django's command line for this service."""
+"""The commands of this service: `python manage.py help` lists them."""
 
-import os
-import sys
-
-
-def main() -> None:
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "api.settings")
-    from django.core.management import execute_from_command_line
-
-    execute_from_command_line(sys.argv)
-
+from api.command_line import main
 
 if __name__ == "__main__":
     main()
