@@ -1,5 +1,6 @@
 """Every address of the service."""
 
+from django.conf import settings
 from django.contrib import admin
 from django.urls import include, path
 
@@ -19,6 +20,8 @@ urlpatterns = [
     path("api/v1/", include("api.resources.urls")),
     path("", include("api.screens.urls")),
 ]
+if settings.OIDC_RP_CLIENT_ID:
+    urlpatterns.insert(0, path("oidc/", include("mozilla_django_oidc.urls")))
 
 handler400 = "api.edge.errors.bad_request"
 handler403 = "api.edge.errors.permission_denied"

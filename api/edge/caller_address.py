@@ -14,6 +14,7 @@ class CallerAddressMiddleware(Middleware):
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         trusted = [ipaddress.ip_network(one) for one in settings.TRUSTED_PROXIES]
         address = request.META.get("REMOTE_ADDR", "")
+        request.is_from_proxy = is_within(address, trusted)  # type: ignore[attr-defined]
         said = [
             part.strip() for part in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",") if part.strip()
         ]

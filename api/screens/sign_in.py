@@ -2,10 +2,12 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponseBase
+from django.urls import reverse
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -48,6 +50,11 @@ class SignIn(LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
     http_method_names = ["get", "head", "post", "options"]
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        is_offered = bool(settings.OIDC_RP_CLIENT_ID)
+        address = reverse("oidc_authentication_init") if is_offered else ""
+        return super().get_context_data(single_sign_on=address, **kwargs)
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if str(request.method).lower() not in self.http_method_names:

@@ -1,10 +1,14 @@
 """Addresses of the pages."""
 
-from django.contrib.auth.views import LogoutView
+from django.contrib.auth.views import LogoutView, PasswordChangeDoneView, PasswordResetDoneView
 from django.templatetags.static import static
 from django.urls import URLPattern, URLResolver, path, re_path
 from django.views.generic import RedirectView
 
+from api.screens.account.overview import account
+from api.screens.account.passwords import AskForReset, ChangePassword, SetPassword
+from api.screens.account.role_table import roles_help
+from api.screens.account.tokens import revoke_token, tokens
 from api.screens.count import count
 from api.screens.counter.acts import act, put_down, undo
 from api.screens.counter.shift import shift
@@ -44,6 +48,22 @@ from api.screens.sign_in import SignIn
 app_name = "screens"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
+    path("account/", account, name="account"),
+    path("account/password/", ChangePassword.as_view(), name="change_password"),
+    path(
+        "account/password/changed/",
+        PasswordChangeDoneView.as_view(template_name="account/password_changed.html"),
+        name="password_changed",
+    ),
+    path("account/reset/", AskForReset.as_view(), name="ask_for_reset"),
+    path(
+        "account/reset/sent/",
+        PasswordResetDoneView.as_view(template_name="account/reset_sent.html"),
+        name="reset_sent",
+    ),
+    path("account/reset/<uidb64>/<token>/", SetPassword.as_view(), name="set_password"),
+    path("account/tokens/", tokens, name="tokens"),
+    path("account/tokens/<int:key>/revoke/", revoke_token, name="revoke_token"),
     path("counts/<int:key>/", count, name="count"),
     path("favicon.ico", RedirectView.as_view(url=static("icon.svg")), name="icon"),
     path("hits/", search_hits, name="search_hits"),
@@ -52,6 +72,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("counter/put-down/", put_down, name="put_down"),
     path("counter/<slug:name>/", act, name="act"),
     path("help/", help_page, name="help"),
+    path("help/roles/", roles_help, name="roles_help"),
     path("identify/", identify, name="identify"),
     path("lists/", lists, name="lists"),
     re_path(r"^lists/(?P<name>[a-z]+)\.(?P<form>csv|xlsx)$", list_file, name="list_file"),

@@ -313,6 +313,8 @@ def test_every_page_is_tried(client: Client) -> None:
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
         *("accept_decisions", "figures", "figure", "figure_file", "jobs", "buying", "buying_file"),
         *("settings", "setting", "setting_terms"),
+        *("account", "change_password", "password_changed", "ask_for_reset", "reset_sent", "set_password"),
+        *("tokens", "revoke_token", "roles_help"),
     }
 
 

@@ -54,14 +54,16 @@ def sources(root: Path) -> Iterator[Path]:
     for part in PARTS:
         found = (root / part).rglob("*")
         yield from sorted(
-            path for path in found if path.suffix in (".py", ".html") and "migrations" not in path.parts
+            path
+            for path in found
+            if path.suffix in (".py", ".html", ".txt") and "migrations" not in path.parts
         )
 
 
 def texts_in(path: Path) -> Iterator[tuple[int, Any, list[str], str | None]]:
     """A template becomes Python first, in brackets, as its indentation means nothing."""
     source = path.read_text(encoding="utf-8")
-    if path.suffix == ".html":
+    if path.suffix != ".py":
         source = f"(\n{templatize(source, origin=str(path))}\n)"
     return extract("python", BytesIO(source.encode()), FUNCTIONS, ["Translators:"], {"encoding": "utf-8"})
 

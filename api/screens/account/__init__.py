@@ -1,0 +1,1 @@
+"""What people do with their own account: password, tokens, and what their roles allow."""

@@ -1,0 +1,78 @@
+"""What each role may do, read from the views themselves: what is shown is what is enforced."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+from types import SimpleNamespace
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import URLPattern, URLResolver, get_resolver
+from django.views.decorators.http import require_safe
+
+from api.edge.auth import API_ROOT, SAFE_METHODS, allowed_roles
+from api.models import Role
+
+EVERYBODY = frozenset(Role.values)
+READING = "read"
+CHANGING = "change"
+
+
+@dataclass
+class Permission:
+    """What is done with the addresses of one kind of record, and by whom."""
+
+    resource: str
+    acts: dict[str, frozenset[str]] = field(default_factory=dict)
+
+    def cells(self) -> list[tuple[str, list[bool]]]:
+        return [
+            (act, [role in allowed for role in Role.values]) for act, allowed in sorted(self.acts.items())
+        ]
+
+
+@require_safe
+@login_required
+def roles_help(request: HttpRequest) -> HttpResponse:
+    return render(request, "account/roles.html", {"roles": Role, "permissions": permissions()})
+
+
+@cache
+def permissions() -> list[Permission]:
+    found: dict[str, Permission] = {}
+    for path, pattern in patterns(get_resolver().url_patterns):
+        view = getattr(pattern.callback, "cls", None)
+        resource = path.removeprefix(API_ROOT.lstrip("/")).lstrip("^").partition("/")[0]
+        if view is None or not path.startswith(API_ROOT.lstrip("/")) or "(" in resource or not resource:
+            continue
+        entry = found.setdefault(resource, Permission(resource))
+        for act, allowed in acts_of(pattern, view):
+            entry.acts[act] = entry.acts.get(act, frozenset()) | allowed
+    return sorted(found.values(), key=lambda one: one.resource)
+
+
+def patterns(tree: list[URLPattern | URLResolver], prefix: str = "") -> Iterator[tuple[str, URLPattern]]:
+    for one in tree:
+        path = prefix + str(one.pattern).lstrip("^")
+        if isinstance(one, URLResolver):
+            yield from patterns(one.url_patterns, path)
+        else:
+            yield path, one
+
+
+def acts_of(pattern: URLPattern, view: Any) -> Iterator[tuple[str, frozenset[str]]]:
+    """Reading, changing, and each act that has roles of its own."""
+    named: dict[str, str] = getattr(pattern.callback, "actions", None) or {
+        method: "" for method in view.http_method_names if hasattr(view, method)
+    }
+    for method, action in named.items():
+        if method == "options" or method == "head":
+            continue
+        made = view(**getattr(pattern.callback, "initkwargs", {}))
+        made.action = action
+        allowed = allowed_roles(SimpleNamespace(method=method.upper()), made)  # type: ignore[arg-type]
+        own = action if action in getattr(view, "action_roles", {}) else ""
+        usual = READING if method.upper() in SAFE_METHODS else CHANGING
+        yield own.replace("_", " ") or usual, EVERYBODY if allowed is None else frozenset(allowed)
