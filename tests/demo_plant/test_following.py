@@ -34,8 +34,10 @@ from tests import movements
 pytestmark = pytest.mark.django_db
 
 SEED = int(os.environ.get("PROOF_SEED", "20261130"))
-SEEDS = {"sqlite": range(SEED, SEED + 2), "postgresql": range(SEED + 2, SEED + 4)}
-"""Each database follows plants of its own; `PROOF=long` has thirty for either."""
+SEEDS = {"sqlite": [SEED], "postgresql": [SEED + 1]}
+"""Each database follows a plant of its own; `PROOF=long` has thirty for either."""
+ROUNDS = 6
+"""After each of them the record is followed: most of the time goes into the two whole runs around them."""
 STORED = (Cover, CoverState, ItemPart, RecordStart, StoredDemand, StoredNeed, Recommendation)
 ONE_PART = ("41-0215", "S-010442", "LW-200817")
 WRITTEN = {"id", "run_id", "as_of", "created_at", "updated_at", "since_last"}
@@ -179,7 +181,7 @@ def test_what_was_followed_is_what_a_full_run_stores(
     plant.take_out_of_use()
     plant.merge_numbers()
     recompute(as_of=now, by="test")
-    for _ in range(3):
+    for _ in range(ROUNDS):
         for _ in range(plant.random.randrange(1, 4)):
             plant.random.choice(EVENTS)(plant)
         followed += follow_record(now)
