@@ -219,7 +219,7 @@ def how_often(times_per_year: float) -> str:
 
 
 def _significant(value: float, digits: int) -> str:
-    return f"{Decimal(f'{value:.{digits}g}'):,f}"
+    return f"{Decimal(format(float(value), f'.{digits}g')):,f}"
 
 
 def _near_hundred(share: float) -> str:

@@ -108,6 +108,21 @@ def test_numbers_follow_the_separators_of_the_language() -> None:
         assert "1 in (25,4 mm)" in sentence(sized)
 
 
+@pytest.mark.parametrize(
+    ("value", "spec", "written"),
+    [
+        (93.44, "sig3", "93,4"),
+        (0.9996, "percent", "99,96 %"),
+        (0.12345, "percent4", "12,35 %"),
+        (0.11, "often", "etwa einmal in 9,1 Jahren"),
+        (12345.6, ",.1f", "12.345,6"),
+    ],
+)
+def test_every_way_to_write_a_number_follows_the_separators(value: float, spec: str, written: str) -> None:
+    with translation.override("de"):
+        assert format(ShownNumber(value), spec) == written
+
+
 def test_a_value_that_is_not_known_reads_as_not_recorded() -> None:
     assert "not recorded" in sentence(fact("same_chain", chain=None))
 
