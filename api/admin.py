@@ -5,6 +5,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from api.edge.change_log import logging_changes
 from api.models import AccessToken, Change, LoginAttempt, Reach
@@ -27,7 +28,7 @@ class AccessTokenAdmin(ReadOnlyAdmin):
     def has_revoke_permission(self, request: HttpRequest) -> bool:
         return request.user.has_perm("api.change_accesstoken")
 
-    @admin.action(description="Revoke the tokens chosen", permissions=["revoke"])
+    @admin.action(description=_("Revoke the tokens chosen"), permissions=["revoke"])
     def revoke(self, request: HttpRequest, queryset: QuerySet[AccessToken]) -> None:
         chosen = list(queryset.filter(revoked_at=None).values_list("pk", flat=True))
         with transaction.atomic(), logging_changes(AccessToken.objects.filter(pk__in=chosen)):

@@ -4,6 +4,7 @@ from django.apps import AppConfig
 from django.contrib.admin import apps as admin_apps
 from django.core.management import call_command
 from django.utils.module_loading import autodiscover_modules
+from django.utils.translation import gettext_lazy as _
 
 from api.wording.catalogues import uncompiled
 
@@ -19,6 +20,7 @@ JOB_MODULES = (
 
 class ApiConfig(AppConfig):
     name = "api"
+    verbose_name = _("Access and changes")
     default = True
 
     def ready(self) -> None:

@@ -65,7 +65,7 @@ class AccessToken(models.Model):
     last_used_at = models.DateTimeField(null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
     wrote_at = models.DateTimeField(
-        null=True, blank=True, editable=False, help_text="Noted where replicas are read from."
+        null=True, blank=True, editable=False, help_text=_("Noted where replicas are read from.")
     )
 
     objects = AccessTokenQuerySet.as_manager()
@@ -185,8 +185,8 @@ class Change(models.Model):
     action = models.CharField(
         max_length=10, choices=[("create", _("create")), ("change", _("change")), ("delete", _("delete"))]
     )
-    record = models.CharField(max_length=60, help_text="Such as inventory.item.")
-    key = models.CharField(max_length=120, help_text="Its natural key, or its id.")
+    record = models.CharField(max_length=60, help_text=_("Such as inventory.item."))
+    key = models.CharField(max_length=120, help_text=_("Its natural key, or its id."))
     storeroom = models.CharField(max_length=20, blank=True)
     plant = models.CharField(max_length=20, blank=True)
     before = models.JSONField(default=dict)
@@ -227,16 +227,16 @@ class BackgroundJob(models.Model):
     kind = models.CharField(max_length=20)
     parameters = models.JSONField(default=dict, blank=True)
     scope = models.JSONField(
-        default=dict, help_text="Ids of the plants and storerooms that it may see; null: all."
+        default=dict, help_text=_("Ids of the plants and storerooms that it may see; null: all.")
     )
-    scope_key = models.CharField(max_length=64, help_text="Digest of the scope.")
-    key = models.CharField(max_length=64, help_text="Digest of kind, parameters and scope.")
+    scope_key = models.CharField(max_length=64, help_text=_("Digest of the scope."))
+    key = models.CharField(max_length=64, help_text=_("Digest of kind, parameters and scope."))
     state = models.CharField(max_length=12, choices=JobState.choices, default=JobState.QUEUED)
     done = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=0)
     attempts = models.PositiveSmallIntegerField(default=0)
     requested_by_name = models.CharField(max_length=150, blank=True)
-    caller = models.CharField(max_length=100, blank=True, help_text="Token or user, by id: names repeat.")
+    caller = models.CharField(max_length=100, blank=True, help_text=_("Token or user, by id: names repeat."))
     request_id = models.CharField(max_length=64, blank=True)
     requested_at = models.DateTimeField(default=timezone.now)
     started_at = models.DateTimeField(null=True, blank=True)
@@ -347,7 +347,7 @@ class ImportRun(models.Model):
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     by_name = models.CharField(max_length=150, blank=True)
-    caller = models.CharField(max_length=100, blank=True, help_text="Token or user, by id: names repeat.")
+    caller = models.CharField(max_length=100, blank=True, help_text=_("Token or user, by id: names repeat."))
 
     class Meta:
         ordering = ["-id"]
@@ -391,7 +391,7 @@ class Webhook(Stamped):
 
     url = models.CharField(max_length=500)
     description = models.CharField(max_length=200, blank=True)
-    types = models.JSONField(default=list, blank=True, help_text="Event types; empty: all.")
+    types = models.JSONField(default=list, blank=True, help_text=_("Event types; empty: all."))
     secret = models.TextField(editable=False)
     previous_secret = models.TextField(blank=True, editable=False)
     previous_until = models.DateTimeField(null=True, blank=True, editable=False)
@@ -399,7 +399,7 @@ class Webhook(Stamped):
     state_reason = models.CharField(max_length=200, blank=True)
     failing_since = models.DateTimeField(null=True, blank=True)
     quiet_until = models.DateTimeField(
-        null=True, blank=True, help_text="No delivery before this time, as the endpoint requested."
+        null=True, blank=True, help_text=_("No delivery before this time, as the endpoint requested.")
     )
     owner_user = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
@@ -407,7 +407,7 @@ class Webhook(Stamped):
     owner_token = models.ForeignKey(
         "api.AccessToken", null=True, blank=True, on_delete=models.CASCADE, related_name="+"
     )
-    from_sequence = models.PositiveBigIntegerField(default=0, help_text="Events after this one are sent.")
+    from_sequence = models.PositiveBigIntegerField(default=0, help_text=_("Events after this one are sent."))
 
     class Meta:
         ordering = ["id"]
@@ -431,7 +431,7 @@ class Delivery(models.Model):
     state = models.CharField(max_length=10, choices=DeliveryState.choices, default=DeliveryState.WAITING)
     attempts = models.PositiveSmallIntegerField(default=0)
     next_attempt_at = models.DateTimeField(default=timezone.now)
-    claimed_until = models.DateTimeField(null=True, blank=True, help_text="A worker is at it until then.")
+    claimed_until = models.DateTimeField(null=True, blank=True, help_text=_("A worker is at it until then."))
     last_status = models.PositiveSmallIntegerField(null=True, blank=True)
     last_error = models.CharField(max_length=200, blank=True)
     last_attempt_at = models.DateTimeField(null=True, blank=True)

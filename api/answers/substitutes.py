@@ -18,6 +18,7 @@ from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactSerializer
+from api.wording.record_kinds import kind_for_programs
 from drives.lessons.track_record import TrackRecord
 from drives.models import Position
 from drives.substitutes.companions import Companion
@@ -237,7 +238,7 @@ def _number(offer: Offer | None) -> str | None:
 def tagged_or_404(records: QuerySet[Tagged], tag: str) -> Tagged:
     record = visible_to_caller(records).filter(tag=tag).first()
     if record is None:
-        raise Http404(f"There is no {records.model._meta.verbose_name} {tag!r}.")
+        raise Http404(f"There is no {kind_for_programs(records.model)} {tag!r}.")
     return record
 
 

@@ -21,6 +21,7 @@ from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
 from api.edge.scope import is_visible
+from api.wording.record_kinds import kind_for_programs
 from api.wording.sentences import SENTENCES, sentence
 from drives.feed.quarantine import NotWaiting
 from drives.service_record.history import InstallationsOverlap, NothingFitted, UnitFitted
@@ -305,9 +306,9 @@ def detail_of(found: Fact) -> ErrorDetail:
 
 def from_blockers(error: models.ProtectedError | models.RestrictedError) -> Conflict:
     held = error.protected_objects if isinstance(error, models.ProtectedError) else error.restricted_objects
-    kinds = sorted(held, key=lambda one: (str(one._meta.verbose_name), str(one)))
+    kinds = sorted(held, key=lambda one: (kind_for_programs(type(one)), str(one)))
     seen = [one for one in kinds[:MOST_BLOCKERS_LOOKED_AT] if is_visible(one)][:BLOCKERS_NAMED]
-    blockers = [{"kind": str(one._meta.verbose_name), "name": str(one)} for one in seen]
+    blockers = [{"kind": kind_for_programs(type(one)), "name": str(one)} for one in seen]
     named = (
         ", ".join(f"{one['kind']} {one['name']}" for one in blockers) or "records that are not shown to you"
     )

@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponseBase
 
 from api.edge.middleware import Middleware
-from api.wording.figures import inches_first
+from api.wording.lengths import inches_first
 
 COOKIE = "units"
 MM, INCHES = "mm", "in"

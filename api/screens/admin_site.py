@@ -21,7 +21,7 @@ from api.edge.change_log import (
 )
 from api.edge.scope import visible_to_caller
 from api.screens.admin_changes import SHOWN_BEFORE
-from api.screens.admin_words import KeepsRoles, TicksEnvironment, name_fields
+from api.screens.admin_words import KeepsRoles, NamesPermissions, TicksEnvironment, name_record
 from api.screens.described_items_page import ReadsDescriptions
 from api.screens.sign_in import AdminSignInForm
 from drives.models import Drive
@@ -101,7 +101,8 @@ MORE: dict[Any, tuple[type[Any], ...]] = {
     Item: (ReadsDescriptions, SHOWN_BEFORE[Item]),
     Specification: (SHOWN_BEFORE[Specification],),
     Drive: (TicksEnvironment,),
-    Group: (KeepsRoles,),
+    Group: (KeepsRoles, NamesPermissions),
+    get_user_model(): (NamesPermissions,),
 }
 """What goes before the page of a record."""
 
@@ -120,7 +121,7 @@ class PlantAdminSite(admin.AdminSite):
         for model in (
             model_or_iterable if isinstance(model_or_iterable, list | tuple) else (model_or_iterable,)
         ):
-            name_fields(model)
+            name_record(model)
         super().register(
             model_or_iterable, recorded(model_or_iterable, admin_class or admin.ModelAdmin), **options
         )

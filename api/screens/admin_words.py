@@ -1,47 +1,69 @@
-"""Fields of the administration in the words of the pages, with their units."""
+"""The administration in the words of the pages: records, fields with their units, permissions."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from django.contrib.auth.models import Group
+from django.contrib.auth.models import Group, Permission
 from django.db.models import Model
-from django.forms import CheckboxSelectMultiple, MultipleChoiceField
+from django.forms import CheckboxSelectMultiple, ModelMultipleChoiceField, MultipleChoiceField
 from django.http import HttpRequest
 from django.utils.functional import Promise
 from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy as _
 
 from api.models import Role
 from api.screens.lists.declared import NAMES
+from api.wording.field_names import FIELD_NAMES
 from api.wording.labels import label
+from api.wording.record_kinds import RECORD_KINDS
 from inventory.interchange.vocabulary import Environment
 
-UNITS = {
-    "mm": "mm",
-    "kw": "kW",
-    "rpm": "rpm",
-    "percent": "%",
-    "c": "°C",
-    "kg": "kg",
-    "minutes": "min",
-    "hours": "h",
-    "days": "days",
+if TYPE_CHECKING:
+    Choices = ModelMultipleChoiceField[Permission]
+else:
+    Choices = ModelMultipleChoiceField
+
+PERMISSIONS = {
+    "add": _("{records}: add"),
+    "change": _("{records}: change"),
+    "delete": _("{records}: delete"),
+    "view": _("{records}: view"),
 }
 
 
-def field_words(name: str) -> str | Promise:
-    """`power_kw` is Power, kW: as the lists have it, else from its name."""
-    if name in NAMES:
-        return NAMES[name]
-    stem, _mark, end = name.rpartition("_")
-    if stem and end in UNITS:
-        return f"{stem.replace('_', ' ')}, {UNITS[end]}"
-    return name.replace("_", " ")
+def name_record(model: type[Model]) -> None:
+    """Set here, not in the models: what a page is called is no matter of the database, and needs no migration.
+
+    Django writes into a migration what a model or a field was declared with, which stays empty.
+    """
+    options: Any = model._meta
+    if model.__name__ in RECORD_KINDS:
+        options.verbose_name, options.verbose_name_plural = RECORD_KINDS[model.__name__]
+    for field in (*options.concrete_fields, *options.many_to_many):
+        if field._verbose_name is None and (words := field_words(field.name)):
+            field.verbose_name = words
 
 
-def name_fields(model: type[Model]) -> None:
-    """Set here, not in the models: what a page is called is no matter of the database."""
-    for field in model._meta.concrete_fields:
-        if field.verbose_name == field.name.replace("_", " "):
-            field.verbose_name = field_words(field.name)  # type: ignore[assignment]
+def field_words(name: str) -> Promise | None:
+    """As the lists have it."""
+    return NAMES.get(name) or FIELD_NAMES.get(name)
+
+
+class PermissionChoices(Choices):
+    def label_from_instance(self, obj: Any) -> str:
+        action, _mark, _record = obj.codename.partition("_")
+        model = obj.content_type.model_class()
+        if model is None or action not in PERMISSIONS:
+            return str(obj)
+        return str(PERMISSIONS[action]).format(records=capfirst(model._meta.verbose_name_plural))
+
+
+class NamesPermissions:
+    """Goes before the pages of users and groups: a permission is kept in the words of its migration."""
+
+    def formfield_for_manytomany(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
+        if db_field.related_model is Permission:
+            kwargs["form_class"] = PermissionChoices
+        return super().formfield_for_manytomany(db_field, request, **kwargs)  # type: ignore[misc]
 
 
 class TicksEnvironment:
@@ -53,7 +75,7 @@ class TicksEnvironment:
         return MultipleChoiceField(
             choices=[(word.value, label(word)) for word in Environment],
             widget=CheckboxSelectMultiple,
-            label=capfirst(str(db_field.verbose_name)),
+            label=capfirst(db_field.verbose_name),
             required=False,
         )
 

@@ -13,7 +13,7 @@ from api.screens.drawings.sprocket import DrawnSprocket, drawn_sprocket
 from api.screens.drawings.sprocket_views import views_of
 from api.screens.drawings.view import View, value
 from api.screens.paper.scan_code import scan_code
-from api.wording.figures import size_text
+from api.wording.lengths import size_text
 from drives.chain.setting import setting_limits
 from drives.models import Drive, Installation
 from drives.models.drive import Shock

@@ -16,8 +16,8 @@ from django.views.decorators.http import require_safe
 from api.answers.core_input import core_object
 from api.answers.identify import ReadingsSerializer, identify_answer
 from api.screens.measuring_sketch import sketch_of
-from api.wording.figures import localized
 from api.wording.sentences import sentence
+from api.wording.separators import localized
 from inventory.catalogue.rim_stock import BoreMatch, StockedRim
 from inventory.facts import Refusal
 from inventory.identification.identify import RimCandidate

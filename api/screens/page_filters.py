@@ -18,8 +18,10 @@ from api.screens.candidate_groups import reasons_of
 from api.screens.page_options import PageOptions
 from api.screens.planning.list_filters import ListFilters
 from api.wording import figures, labels
-from api.wording.figures import RAREST_SHOWN, ShownNumber, inches_first, localized, size_text
+from api.wording.figures import RAREST_SHOWN, ShownNumber
+from api.wording.lengths import inch_decimals, inches_first, size_text
 from api.wording.sentences import sentence, sentences
+from api.wording.separators import localized
 from api.wording.terms import TERMS
 from drives.substitutes.companions import Companion
 from inventory.catalogue.stock_on_hand import ShelfStock
@@ -200,7 +202,7 @@ def inches(value: float | Decimal) -> str:
     """
     fraction = inch_text(float(value))
     if fraction is None and inches_first.get():
-        return localized(f"{float(value) / MM_PER_INCH:.3f}")
+        return inch_decimals(float(value))
     return (fraction or "").removesuffix(" in")
 
 

@@ -12,6 +12,7 @@ from api.edge.declarations import declared
 from api.edge.lengths import PLAUSIBLE
 from api.wire import cells
 from api.wire.declaration import STAMPS, Column, FileForm, Lookup, Parser, WireRecord
+from api.wording.record_kinds import kind_for_programs
 
 LONGEST_NOTE = 4_000
 DESIGNATIONS = {"chain_designation", "bush_size", "material_grade"}
@@ -58,7 +59,7 @@ def lookup_of(record: WireRecord, form: FileForm, field: Any) -> Lookup:
         target,
         (*codes, last),
         (*outer, field.name),
-        str(target._meta.verbose_name),
+        kind_for_programs(target),
         in_file=target is record.model,
         related=form.related.get(field.name, ()),
     )

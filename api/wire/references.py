@@ -11,6 +11,7 @@ from rest_framework.fields import empty
 
 from api.edge.declarations import declared
 from api.edge.scope import visible_to_caller
+from api.wording.record_kinds import kind_for_programs
 from drives.models import Area
 from inventory.models import Item
 from inventory.plumbing.prepared import PreparedQuery
@@ -40,7 +41,7 @@ class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, An
 
     def to_internal_value(self, data: Any) -> Any:
         rows = cast(QuerySet[Any], self.get_queryset())
-        kind = str(rows.model._meta.verbose_name)
+        kind = kind_for_programs(rows.model)
         if isinstance(data, bool) or not isinstance(data, str | int):
             self.fail("invalid", slug=declared(rows.model).key_fields[-1], kind=kind)
         found = self.look_up(rows, data)
@@ -75,7 +76,7 @@ class IdField(StrictReferenceMixin, serializers.PrimaryKeyRelatedField[Any]):
         rows = cast(QuerySet[Any], self.get_queryset())
         found = rows.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
         if found is None:
-            self.fail("does_not_exist", kind=str(rows.model._meta.verbose_name), pk_value=data)
+            self.fail("does_not_exist", kind=kind_for_programs(rows.model), pk_value=data)
         return found
 
 

@@ -75,7 +75,7 @@ SENTENCES = {
         "A keyway of {width_mm:size} does not suit a bore of {bore_mm:size}. Which number is wrong?"
     ),
     "key_size_not_known": gettext_lazy(
-        "{width_mm:g} × {other_mm:g} mm is neither the section of a key nor a keyway in the key tables: check both numbers."
+        "{width_mm:mm} × {other_mm:mm} is neither the section of a key nor a keyway in the key tables: check both numbers."
     ),
     "key_width_not_known": gettext_lazy("No key table has a width of {width_mm:size}: check the number."),
     "length_has_two_readings": gettext_lazy("“{text}” can be the bore or the pitch. Which one is it?"),

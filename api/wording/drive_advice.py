@@ -42,7 +42,7 @@ def lubrication_not_enough(values: Mapping[str, Shown]) -> str:
 
 SENTENCES: dict[str, Sentence] = {
     "tips_overlap": _(
-        "The tips of the teeth overlap: the centres must be more than {minimum_centre_mm:.1f} mm apart "
+        "The tips of the teeth overlap: the centres must be more than {minimum_centre_mm:.1mm} apart "
         "(ISO 606, largest tip diameters)."
     ),
     "no_power_at_this_speed": _(
@@ -80,11 +80,11 @@ SENTENCES: dict[str, Sentence] = {
         "(Shigley's Mechanical Engineering Design, 9th ed., sec. 17-5)."
     ),
     "odd_links": _(
-        "{links} links need a cranked link, which carries less than the chain, at a centre of {centre_mm:.1f} mm; "
+        "{links} links need a cranked link, which carries less than the chain, at a centre of {centre_mm:.1mm}; "
         "{even_links} links were used instead (Shigley's Mechanical Engineering Design, 9th ed., sec. 17-5)."
     ),
     "centre_of_even_links": _(
-        "{given_centre_mm:.1f} mm would take {links_exact:.2f} links; {links} links are taut at {centre_mm:.1f} mm "
+        "{given_centre_mm:.1mm} would take {links_exact:.2f} links; {links} links are taut at {centre_mm:.1mm} "
         "(exact tangent geometry, ISO 10823)."
     ),
     "links_and_teeth_share_factor": _(

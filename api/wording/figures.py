@@ -1,17 +1,18 @@
 """Values as a sentence shows them: numbers with the separators of the reader's language, sizes with their inch fraction."""
 
+import re
 from collections.abc import Callable, Mapping
-from contextvars import ContextVar
 from decimal import Decimal
 from typing import Any
 
-from django.utils import formats
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
+from api.wording.days import day_text, names_day
+from api.wording.lengths import MM_DECIMALS, length_text, size_text
+from api.wording.separators import localized
 from api.wording.vocabulary import word_of
 from inventory.facts import Fact
-from inventory.standards.sizes import MM_PER_INCH, inch_text
 
 Shown = Any
 """A value wrapped so that `format` writes it for the reader."""
@@ -23,18 +24,16 @@ Sentence = Promise | str | Phrase
 """A text with named places, or a function where the wording depends on the values."""
 
 
-inches_first = ContextVar("inches_first", default=False)
-"""Whether whoever reads has chosen inches."""
-
-
 MOST_DECIMALS = 6
 """As many as lengths are kept with."""
+LENGTH = re.compile(r"(?:\.(\d))?mm")
 
 
 class ShownNumber(float):
     """A number whose format specification may also be one of these.
 
-    `size`: mm, with the inch fraction where it is one; `sig3`: three significant digits without an exponent; `percent`: a share
+    `size`: a size in mm, with the inch fraction where it is one; `.2mm`: a length in mm with two decimals; `mm`: with as many as
+    it has, two at most; all with inches for whoever chose them; `sig3`: three significant digits without an exponent; `percent`: a share
     in percent with the digits that matter near 100, never rounded up to it; `percent4`: with four significant digits;
     `often`: times a year.
     """
@@ -49,6 +48,8 @@ class DecidingNumber(ShownNumber):
     decimals = 0
 
     def __format__(self, spec: str) -> str:
+        if written := _length(self, spec, self.decimals):
+            return written
         asked, unit = spec[1:-1], spec[-1:]
         if not spec.startswith(".") or not asked.isdigit():
             return super().__format__(spec)
@@ -137,7 +138,7 @@ def counted(text: Any, number: str = "count") -> Phrase:
     return lambda values: str(text.format(**{number: values[number], **values}))
 
 
-def shown(value: Any, sentence: Callable[[Fact], str]) -> Shown:
+def shown(value: Any, sentence: Callable[[Fact], str], name: str = "") -> Shown:
     match value:
         case bool() | Mapping():
             return value
@@ -148,24 +149,12 @@ def shown(value: Any, sentence: Callable[[Fact], str]) -> Shown:
         case float() | Decimal():
             return ShownNumber(value)
         case str():
-            return ShownWord(value)
+            return ShownWord(day_text(value) if names_day(name) else value)
         case Fact():
             return ShownWord(sentence(value))
         case tuple():
             return ShownList(shown(one, sentence) for one in value)
     raise TypeError(f"a value of {type(value).__name__} has no wording")
-
-
-def localized(text: str) -> str:
-    """1,234.5 with the separators of the current language.
-
-    >>> localized("1,234.5")
-    '1,234.5'
-    """
-    point, thousands = formats.get_format("DECIMAL_SEPARATOR"), formats.get_format("THOUSAND_SEPARATOR")
-    if point == ".":
-        return text
-    return text.replace(",", "\0").replace(".", point).replace("\0", thousands)
 
 
 def listed(words: list[str]) -> str:
@@ -175,9 +164,18 @@ def listed(words: list[str]) -> str:
     return _("{first} and {last}").format(first=", ".join(words[:-1]), last=words[-1])
 
 
-def _written(value: float, spec: str) -> str | None:
+def _length(mm: float, spec: str, least_decimals: int = 0) -> str | None:
     if spec == "size":
-        return size_text(value)
+        return size_text(mm, max(MM_DECIMALS, least_decimals))
+    found = LENGTH.fullmatch(spec)
+    if found is None:
+        return None
+    return length_text(mm, int(found[1]) if found[1] else None, least=least_decimals)
+
+
+def _written(value: float, spec: str) -> str | None:
+    if length := _length(value, spec):
+        return length
     if spec == "often":
         return how_often(value)
     if spec.endswith("%"):
@@ -229,14 +227,3 @@ def _near_hundred(share: float) -> str:
         if share >= 1 or not text.startswith("100"):
             return f"{float(text):g}" if digits == 1 else text
     return text
-
-
-def size_text(mm: float) -> str:
-    """A length in mm, with its inch fraction where it is one: `25 mm`, `1 15/16 in (49.2125 mm)`.
-
-    Any other is in inches too for a reader who has chosen them, and never without mm: 25 mm is not 1 in.
-    """
-    inches, written = inch_text(float(mm)), localized(f"{float(mm):g}")
-    if inches is None and inches_first.get():
-        inches = localized(f"{float(mm) / MM_PER_INCH:.3f}") + " in"
-    return f"{inches} ({written} mm)" if inches else f"{written} mm"

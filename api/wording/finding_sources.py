@@ -64,7 +64,7 @@ SENTENCES: dict[str, Sentence] = {
     "declaration_as_recorded": gettext_lazy("declaration as recorded"),
     "document": "{title}",
     "one_nominal_size": gettext_lazy(
-        "two sizes are one nominal size within {tolerance_mm:g} mm "
+        "two sizes are one nominal size within {tolerance_mm:mm} "
         "(judgement: holds two-decimal tables, separates the nearest standard pair)"
     ),
     "rule_h10": gettext_lazy("rule H10 of common practice: keyed bore on a shaft without a key"),
@@ -95,7 +95,7 @@ SENTENCES: dict[str, Sentence] = {
     "stepped_key_practice": gettext_lazy("stepped key: common practice, no source"),
     "hub_keyway_depths": gettext_lazy("hub depths of ISO 773, DIN 6885-3, ASME B17.1 and BS 46"),
     "keyseat_depth_elsewhere": gettext_lazy(
-        "depth {depth_mm:g} mm of the {key_width_mm:g} mm key in {standards}, at other diameters"
+        "depth {depth_mm:mm} of the {key_width_mm:mm} key in {standards}, at other diameters"
     ),
     "key_width_of_standard": gettext_lazy("key widths of the recorded standard"),
     "key_width_as_recorded": gettext_lazy("key width as recorded"),

@@ -15,79 +15,79 @@ CHAIN: dict[str, Sentence] = {
         "The chain that the candidate is cut for is not recorded: measure pitch, roller and width before anything else."
     ),
     "pitch_differs": _(
-        "The pitch is different: the chain has {chain_pitch_mm:.4g} mm, the rim is cut for {rim_pitch_mm:.4g} mm; "
+        "The pitch is different: the chain has {chain_pitch_mm:size}, the rim is cut for {rim_pitch_mm:size}; "
         "the error adds up from tooth to tooth."
     ),
     "large_rollers_on_single_pitch": _("Large rollers never run on a single-pitch rim."),
     "tooth_too_wide": _(
-        "The tooth does not enter the chain: the {rim} tooth is {tooth_width_mm:.2f} mm wide, the {chain} chain has "
-        "{inner_width_mm:.2f} mm between its plates."
+        "The tooth does not enter the chain: the {rim} tooth is {tooth_width_mm:.2mm} wide, the {chain} chain has "
+        "{inner_width_mm:.2mm} between its plates."
     ),
     "roller_too_large": with_enough_decimals(
         _(
-            "The {chain} roller ({roller_mm:.2f} mm) is larger than the seat of the {rim} rim "
-            "({seat_max_mm:.2f} mm at most): the chain rides high and jumps under load."
+            "The {chain} roller ({roller_mm:.2mm}) is larger than the seat of the {rim} rim "
+            "({seat_max_mm:.2mm} at most): the chain rides high and jumps under load."
         ),
         "roller_mm",
         "seat_max_mm",
     ),
     "roller_too_small": _(
-        "The {chain} roller ({roller_mm:.2f} mm) is {difference_mm:.2f} mm smaller than the one the {rim} rim is cut for: "
+        "The {chain} roller ({roller_mm:.2mm}) is {difference_mm:.2mm} smaller than the one the {rim} rim is cut for: "
         "it drops in loose, hammers, and wears out chain and teeth."
     ),
     "tooth_too_narrow": _(
-        "The {rim} tooth ({tooth_width_mm:.2f} mm) is too narrow for the {chain} chain ({inner_width_mm:.2f} mm between "
+        "The {rim} tooth ({tooth_width_mm:.2mm}) is too narrow for the {chain} chain ({inner_width_mm:.2mm} between "
         "plates): {side_play_share:.0%} side play where 5 to 7 % is normal; it engages and wears the chain out."
     ),
     "engages_for_a_short_time": _(
         "The {chain} chain engages the {rim} rim, but {reasons}: use it for a short time only and watch the wear."
     ),
-    "side_play_small": _("only {side_play_mm:.2f} mm are left between tooth and plates"),
+    "side_play_small": _("only {side_play_mm:.2mm} are left between tooth and plates"),
     "side_play_large": _("side play is {side_play_share:.1%} where 5 to 7 % is normal"),
     "roller_tight_in_seat": _(
-        "the roller ({roller_mm:.2f} mm) is tight in the smallest seat ({seat_min_mm:.2f} mm)"
+        "the roller ({roller_mm:.2mm}) is tight in the smallest seat ({seat_min_mm:.2mm})"
     ),
-    "roller_larger_than_rim": _("the roller is {difference_mm:.2f} mm larger than the rim's"),
-    "roller_smaller_than_rim": _("the roller is {difference_mm:.2f} mm smaller than the rim's"),
+    "roller_larger_than_rim": _("the roller is {difference_mm:.2mm} larger than the rim's"),
+    "roller_smaller_than_rim": _("the roller is {difference_mm:.2mm} smaller than the rim's"),
     "same_chain": _("Same chain: {chain}."),
     "equal_chain": _(
-        "The {chain} chain runs on the {rim} rim as on its own: equal pitch, roller {roller_mm:.2f} and "
-        "{rim_roller_mm:.2f} mm, {side_play_mm:.2f} mm side play."
+        "The {chain} chain runs on the {rim} rim as on its own: equal pitch, roller {roller_mm:.2mm} and "
+        "{rim_roller_mm:.2mm}, {side_play_mm:.2mm} side play."
     ),
     "tooth_width_doubtful": _(
-        "The tooth is recorded as {tooth_width_mm:g} mm wide; a rim for {rim} has about {standard_width_mm:.2f} mm. "
+        "The tooth is recorded as {tooth_width_mm:mm} wide; a rim for {rim} has about {standard_width_mm:.2mm}. "
         "Measure it: it may be cut for a similar chain."
     ),
     "tooth_width_of_look_alike": _(
-        "The tooth is recorded as {tooth_width_mm:g} mm wide: that is a {look_alike} rim ({look_alike_width_mm:.2f} mm), not a "
-        "{rim} rim ({standard_width_mm:.2f} mm)."
+        "The tooth is recorded as {tooth_width_mm:mm} wide: that is a {look_alike} rim ({look_alike_width_mm:.2mm}), not a "
+        "{rim} rim ({standard_width_mm:.2mm})."
     ),
     "tooth_width_nearer_look_alike": _(
-        "The tooth is recorded as {tooth_width_mm:g} mm wide: that is nearer to a {look_alike} rim "
-        "({look_alike_width_mm:.2f} mm) than to a {rim} rim ({standard_width_mm:.2f} mm)."
+        "The tooth is recorded as {tooth_width_mm:mm} wide: that is nearer to a {look_alike} rim "
+        "({look_alike_width_mm:.2mm}) than to a {rim} rim ({standard_width_mm:.2mm})."
     ),
     "replaced_tooth_nearer_look_alike": _(
-        "The tooth of the part to replace is recorded as {tooth_width_mm:g} mm wide: that is nearer to a {look_alike} rim "
-        "({look_alike_width_mm:.2f} mm) than to a {rim} rim ({standard_width_mm:.2f} mm)."
+        "The tooth of the part to replace is recorded as {tooth_width_mm:mm} wide: that is nearer to a {look_alike} rim "
+        "({look_alike_width_mm:.2mm}) than to a {rim} rim ({standard_width_mm:.2mm})."
     ),
     "tooth_width_between": _(
-        "The tooth is recorded as {tooth_width_mm:g} mm wide: a {rim} rim has {standard_width_mm:.2f} mm, a {look_alike} rim "
-        "{look_alike_width_mm:.2f} mm, and it is clearly neither."
+        "The tooth is recorded as {tooth_width_mm:mm} wide: a {rim} rim has {standard_width_mm:.2mm}, a {look_alike} rim "
+        "{look_alike_width_mm:.2mm}, and it is clearly neither."
     ),
     "tooth_leaves_no_play": _(
-        "The tooth is recorded as {tooth_width_mm:g} mm wide, and the {chain} chain has {inner_width_mm:.2f} mm between its "
-        "plates: it needs {clearance_mm:.2f} mm of play to enter."
+        "The tooth is recorded as {tooth_width_mm:mm} wide, and the {chain} chain has {inner_width_mm:.2mm} between its "
+        "plates: it needs {clearance_mm:.2mm} of play to enter."
     ),
     "chain_measures_as": _(
-        "With a roller of {roller_mm:g} mm and {inner_width_mm:g} mm between plates it measures like {look_alikes}."
+        "With a roller of {roller_mm:mm} and {inner_width_mm:mm} between plates it measures like {look_alikes}."
     ),
     "measure_roller_and_width_again": _("Measure roller and inner width again, on an unworn link."),
     "measure_tooth_width_again": _("Measure the tooth again, below the chamfer."),
     "measure_diameter_in_gaps": _(
-        "Measure over the bottoms of opposite gaps: a {rim} rim has {own_mm:.1f} mm, a {look_alike} rim {look_alike_mm:.1f} mm."
+        "Measure over the bottoms of opposite gaps: a {rim} rim has {own_mm:.1mm}, a {look_alike} rim {look_alike_mm:.1mm}."
     ),
     "measure_width_over_rows": _(
-        "Measure the width over all rows: a {rim} rim has {own_mm:.1f} mm, a {look_alike} rim {look_alike_mm:.1f} mm."
+        "Measure the width over all rows: a {rim} rim has {own_mm:.1mm}, a {look_alike} rim {look_alike_mm:.1mm}."
     ),
     "every_second_gap_teeth_not_recorded": _(
         "Double-pitch chain on a single-pitch rim: the number of teeth decides, and it is not recorded."
@@ -104,8 +104,8 @@ CHAIN: dict[str, Sentence] = {
         "The distance between the strands is not recorded: measure it from row to row."
     ),
     "rows_do_not_line_up": _(
-        "The rows do not line up: the strands of the {chain} are {chain_row_distance_mm:.2f} mm apart, the rows of the {rim} "
-        "rim {rim_row_distance_mm:.2f} mm; the difference is {difference_mm:.2f} mm per row."
+        "The rows do not line up: the strands of the {chain} are {chain_row_distance_mm:.2mm} apart, the rows of the {rim} "
+        "rim {rim_row_distance_mm:.2mm}; the difference is {difference_mm:.2mm} per row."
     ),
 }
 
@@ -131,7 +131,7 @@ STRANDS: dict[str, Sentence] = {
     "rows_equal": _("Strands: {strands}, rows of teeth: {rows}."),
     "rows_too_few": _rows_too_few,
     "rows_too_wide": with_enough_decimals(
-        _("The {rows} rows of teeth are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."),
+        _("The {rows} rows of teeth are {width_mm:.1mm} wide and there is room for {room_mm:.1mm} only."),
         "width_mm",
         "room_mm",
     ),
@@ -171,8 +171,8 @@ TEETH: dict[str, Sentence] = {
         "can allow it."
     ),
     "outside_diameter_of_other_teeth": _(
-        "The outside diameter is recorded as {diameter_mm:.1f} mm; with {teeth} teeth a {rim} rim has {least_mm:.1f} to "
-        "{most_mm:.1f} mm."
+        "The outside diameter is recorded as {diameter_mm:.1mm}; with {teeth} teeth a {rim} rim has {least_mm:.1mm} to "
+        "{most_mm:.1mm}."
     ),
     "count_teeth_and_measure_pitch": _("That is {look_alikes}: count the teeth and measure the pitch again."),
     "diameter_of_other_count": _("a {rim} rim with {teeth} teeth"),

@@ -50,13 +50,13 @@ LENGTH: dict[str, Sentence] = {
     ),
     "hub_length_fits": _("Length through bore {length_mm:size}, room for {room_mm:size}."),
     "hub_shorter": _(
-        "Length through bore {length_mm:size}, room for {room_mm:size}: {difference_mm:.1f} mm shorter, set the chain line when "
+        "Length through bore {length_mm:size}, room for {room_mm:size}: {difference_mm:.1mm} shorter, set the chain line when "
         "you fit it."
     ),
     "hub_to_face": with_enough_decimals(
         _(
-            "Length through bore {length_mm:size}, room for {room_mm:size}: face {excess_mm:.1f} mm off the hub; "
-            "{room_mm:.1f} mm are left for the key."
+            "Length through bore {length_mm:size}, room for {room_mm:size}: face {excess_mm:.1mm} off the hub; "
+            "{room_mm:.1mm} are left for the key."
         ),
         "length_mm",
         "room_mm",
@@ -68,7 +68,7 @@ LENGTH: dict[str, Sentence] = {
     ),
     "hub_too_long": with_enough_decimals(
         _(
-            "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and there is no hub to "
+            "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1mm} too long, and there is no hub to "
             "face off."
         ),
         "length_mm",
@@ -77,7 +77,7 @@ LENGTH: dict[str, Sentence] = {
     ),
     "bushed_hub_too_long": with_enough_decimals(
         _(
-            "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and a bushed hub cannot "
+            "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1mm} too long, and a bushed hub cannot "
             "be shortened."
         ),
         "length_mm",
@@ -94,25 +94,25 @@ ROOM: dict[str, Sentence] = {
         "The candidate's outside diameter is not recorded; the guard leaves {room_mm:size}: measure it."
     ),
     "outside_diameter_may_foul": _(
-        "The outside diameter is not recorded; with {teeth} teeth it lies from {smallest_mm:.1f} to {largest_mm:.1f} mm and "
+        "The outside diameter is not recorded; with {teeth} teeth it lies from {smallest_mm:.1mm} to {largest_mm:.1mm} and "
         "the guard leaves {room_mm:size}: measure it."
     ),
     "chain_on_wheel_not_known": _(
         "Chain or teeth are not recorded, so it is not known how high the chain lies on the wheel under the guard."
     ),
     "plate_height_not_recorded": _(
-        "How high the plates of the {chain} chain are is not known: on the wheel it measures {most_mm:.1f} mm at most, and the "
-        "guard leaves {room_mm:.1f} mm. Measure over the chain on the wheel."
+        "How high the plates of the {chain} chain are is not known: on the wheel it measures {most_mm:.1mm} at most, and the "
+        "guard leaves {room_mm:.1mm}. Measure over the chain on the wheel."
     ),
     "diameter_fits": with_enough_decimals(
-        _("{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm."), "diameter_mm", "room_mm"
+        _("{diameter:Words} {diameter_mm:.1mm}, room for {room_mm:.1mm}."), "diameter_mm", "room_mm"
     ),
     "little_room_under_guard": _(
-        "Only {left_mm:.1f} mm of the diameter are left under the guard: turn the drive by hand before you restart it."
+        "Only {left_mm:.1mm} of the diameter are left under the guard: turn the drive by hand before you restart it."
     ),
     "chain_exceeds_unmeasured_room": with_enough_decimals(
         _(
-            "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm more than the recorded room of {room_mm:.1f} mm; that "
+            "{diameter:Words} {diameter_mm:.1mm} is {excess_mm:.1mm} more than the recorded room of {room_mm:.1mm}; that "
             "room was never measured: measure it."
         ),
         "diameter_mm",
@@ -121,7 +121,7 @@ ROOM: dict[str, Sentence] = {
     ),
     "diameter_exceeds_old_part": with_enough_decimals(
         _(
-            "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm larger than the old part; the room under the guard was "
+            "{diameter:Words} {diameter_mm:.1mm} is {excess_mm:.1mm} larger than the old part; the room under the guard was "
             "never measured: measure it."
         ),
         "diameter_mm",
@@ -130,7 +130,7 @@ ROOM: dict[str, Sentence] = {
     ),
     "diameter_fouls_guard": with_enough_decimals(
         _(
-            "{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm: it fouls the guard by {excess_mm:.1f} mm."
+            "{diameter:Words} {diameter_mm:.1mm}, room for {room_mm:.1mm}: it fouls the guard by {excess_mm:.1mm}."
         ),
         "diameter_mm",
         "room_mm",
@@ -150,18 +150,18 @@ ROOM: dict[str, Sentence] = {
     ),
     "hub_wall_too_thin_to_turn": with_enough_decimals(
         _(
-            "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub keeps only {wall_mm:.1f} mm over the "
-            "keyseat ({least_wall_mm:.1f} mm needed)."
+            "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub keeps only {wall_mm:.1mm} over the "
+            "keyseat ({least_wall_mm:.1mm} needed)."
         ),
         "wall_mm",
         "least_wall_mm",
     ),
     "hub_without_wall_if_turned": _(
         "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub has no wall left over the keyseat "
-        "({least_wall_mm:.1f} mm needed)."
+        "({least_wall_mm:.1mm} needed)."
     ),
     "hub_to_turn_down": _(
-        "Hub diameter {hub_mm:size}, room for {room_mm:size}: turn the hub down; {wall_mm:.1f} mm stay over the keyseat."
+        "Hub diameter {hub_mm:size}, room for {room_mm:size}: turn the hub down; {wall_mm:.1mm} stay over the keyseat."
     ),
 }
 

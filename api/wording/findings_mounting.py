@@ -48,10 +48,10 @@ SHAFT: dict[str, Sentence] = {
     "shaft_diameter_not_recorded": _("The shaft's diameter is not recorded: measure it; 25 mm is not 1 in."),
     "bore_not_recorded": _("The candidate's bore is not recorded: measure it; 25 mm is not 1 in."),
     "bore_fits_shaft": _("Bore {bore_mm:size} on a {shaft_mm:size} shaft: same size."),
-    "bore_too_large": _("Bore {bore_mm:size} on a {shaft_mm:size} shaft: {excess_mm:.3g} mm too large."),
-    "size_of_look_alike": _("{size_mm:g} mm is {look_alike_mm:size}, not {required_mm:size}."),
+    "bore_too_large": _("Bore {bore_mm:size} on a {shaft_mm:size} shaft: {excess_mm:mm} too large."),
+    "size_of_look_alike": _("{size_mm:mm} is {look_alike_mm:size}, not {required_mm:size}."),
     "size_between_standard_sizes": _(
-        "{size_mm:g} mm, and {required_mm:size} is required: one of the two reads like a measured size. The nearest other "
+        "{size_mm:mm}, and {required_mm:size} is required: one of the two reads like a measured size. The nearest other "
         "standard size is {look_alike_mm:size}."
     ),
     "measure_with_bore_gauge": _("Measure bore and shaft again, with a bore gauge and a micrometer."),
@@ -110,13 +110,13 @@ BUSHES: dict[str, Sentence] = {
         "Bush {fitted_bush_size} in a hub bored for {bush_size}: same size; bore and keyway must still match the shaft."
     ),
     "longer_bush_in_hub": _(
-        "Bush {fitted_bush_size} in a hub bored for {bush_size}: equal large end ({large_end_mm:.1f} mm) and screws. "
-        "The bush projects {difference_mm:.1f} mm past the hub: it needs a through hub bore, free room behind it and "
+        "Bush {fitted_bush_size} in a hub bored for {bush_size}: equal large end ({large_end_mm:.1mm}) and screws. "
+        "The bush projects {difference_mm:.1mm} past the hub: it needs a through hub bore, free room behind it and "
         "shaft length, with torque limited to the short size; check the depth of the screw holes."
     ),
     "shorter_bush_in_hub": _(
-        "Bush {fitted_bush_size} in a hub bored for {bush_size}: equal large end ({large_end_mm:.1f} mm). "
-        "{difference_mm:.1f} mm of hub bore stay unsupported: shorter key and grip, torque limited to the short size; "
+        "Bush {fitted_bush_size} in a hub bored for {bush_size}: equal large end ({large_end_mm:.1mm}). "
+        "{difference_mm:.1mm} of hub bore stay unsupported: shorter key and grip, torque limited to the short size; "
         "check the bore range again."
     ),
     "longer_qd_bush_in_hub": _(
@@ -169,7 +169,7 @@ BUSHES: dict[str, Sentence] = {
         "The bush on the shelf has a {keyway_mm:size} keyway, the key is {key_mm:size}: same bore, other key standard."
     ),
     "shelf_bush_keyway_shallow": _(
-        "The bush on the shelf has a shallow keyway, {depth_mm:.2f} mm deep; the key on the shaft needs {needed_depth_mm:.2f} mm. "
+        "The bush on the shelf has a shallow keyway, {depth_mm:.2mm} deep; the key on the shaft needs {needed_depth_mm:.2mm}. "
         "It needs a lower key: measure bush and key before one is made."
     ),
     "bush_keyway_depth_not_listed": _(
@@ -181,8 +181,8 @@ BUSHES: dict[str, Sentence] = {
         "Measure the bush before the key is made."
     ),
     "bush_keyway_less_deep": _(
-        "A bush of this bore is made with a keyway {depth_mm:.2f} mm deep ({key_standard}); the key on the shaft needs "
-        "{needed_depth_mm:.2f} mm. Look at the bush: it may need a lower key."
+        "A bush of this bore is made with a keyway {depth_mm:.2mm} deep ({key_standard}); the key on the shaft needs "
+        "{needed_depth_mm:.2mm}. Look at the bush: it may need a lower key."
     ),
     "bush_keyway_as_listed": _("A bush of this bore is made with a {keyway_mm:size} keyway."),
     "inch_bush_keyway_differs": _(
@@ -210,16 +210,16 @@ KEYS: dict[str, Sentence] = {
         key=phrases.key,
     ),
     "keyway_too_wide": _(
-        "Keyway {keyway_mm:size}, key {key_width_mm:size}: {play_mm:.2f} mm play at the key's sides, it rolls over. "
+        "Keyway {keyway_mm:size}, key {key_width_mm:size}: {play_mm:.2mm} play at the key's sides, it rolls over. "
         "A stepped key or a second keyseat is a modification that somebody responsible has to approve."
     ),
     "keyway_too_shallow": _(
-        "Equal key width {key_width_mm:size}, but the hub keyway is {depth_mm:.2f} mm deep and the key needs "
-        "{needed_depth_mm:.2f} mm: deepen it, or the hub rides on the key."
+        "Equal key width {key_width_mm:size}, but the hub keyway is {depth_mm:.2mm} deep and the key needs "
+        "{needed_depth_mm:.2mm}: deepen it, or the hub rides on the key."
     ),
     "keyway_may_be_too_shallow": _(
-        "The depth of the candidate's keyway is not recorded; the key needs {needed_depth_mm:.2f} mm, and keyways of this "
-        "width are also made {usual_depth_mm:.2f} mm deep: measure it."
+        "The depth of the candidate's keyway is not recorded; the key needs {needed_depth_mm:.2mm}, and keyways of this "
+        "width are also made {usual_depth_mm:.2mm} deep: measure it."
     ),
     "keyseat_depth_not_known": filled(
         _(
@@ -253,8 +253,8 @@ BORING: dict[str, Sentence] = {
     ),
     "wall_over_keyseat_too_thin": with_enough_decimals(
         _(
-            "Bored to {shaft_mm:size}, the hub ({hub_mm:size}) keeps {wall_mm:.1f} mm over the keyseat; "
-            "{least_wall_mm:.1f} mm are needed: it would crack from the keyseat corner."
+            "Bored to {shaft_mm:size}, the hub ({hub_mm:size}) keeps {wall_mm:.1mm} over the keyseat; "
+            "{least_wall_mm:.1mm} are needed: it would crack from the keyseat corner."
         ),
         "wall_mm",
         "least_wall_mm",
@@ -269,9 +269,7 @@ BORING: dict[str, Sentence] = {
     "pilot_bore_to_finish": _("Pilot bore {bore_mm:size}, shaft {shaft_mm:size}: {steps}."),
     "bore_to_open": _("Bore {bore_mm:size}, shaft {shaft_mm:size}: {steps}."),
     "pilot_bore_fits_shaft": _("Pilot bore {bore_mm:size}, shaft {shaft_mm:size}: it goes on as it is."),
-    "wall_left_over_key": _(
-        "The wall left over the key is {wall_mm:.1f} mm ({least_wall_mm:.1f} mm needed)."
-    ),
+    "wall_left_over_key": _("The wall left over the key is {wall_mm:.1mm} ({least_wall_mm:.1mm} needed)."),
     "shop_time": _shop_time,
     "pilot_bore_not_recorded": _("The pilot bore is not recorded on one side: measure it."),
     "pilot_bore_too_large": _(

@@ -30,14 +30,14 @@ RATIO: dict[str, Sentence] = {
         _("A chain of {links} links needs the shafts {shift}."), shift=phrases.shift
     ),
     "tips_touch": _(
-        "At {centre_mm:.1f} mm between centres the tips of the two wheels touch; wheels with the largest tips that the standard "
-        "allows need {least_centre_mm:.1f} mm."
+        "At {centre_mm:.1mm} between centres the tips of the two wheels touch; wheels with the largest tips that the standard "
+        "allows need {least_centre_mm:.1mm}."
     ),
     "tips_may_touch": _(
-        "At {centre_mm:.1f} mm between centres the tips of the two wheels may touch: the largest that the standard allows need "
-        "{least_centre_mm:.1f} mm. Measure both outside diameters."
+        "At {centre_mm:.1mm} between centres the tips of the two wheels may touch: the largest that the standard allows need "
+        "{least_centre_mm:.1mm}. Measure both outside diameters."
     ),
-    "take_up_room": _("The take-up has {room_mm:g} mm that way."),
+    "take_up_room": _("The take-up has {room_mm:mm} that way."),
     "take_up_room_not_recorded": _("How far the shafts can be moved is not recorded."),
 }
 
@@ -153,7 +153,7 @@ TORQUE: dict[str, Sentence] = {
     ),
     "key_pressure_high": filled(
         _(
-            "{torque_nm:.0f} Nm through a {key} key over {length_mm:g} mm press {pressure_mpa:.0f} N/mm² on the hub keyway; "
+            "{torque_nm:.0f} Nm through a {key} key over {length_mm:mm} press {pressure_mpa:.0f} N/mm² on the hub keyway; "
             "above {limit_mpa:g} N/mm² an engineer has to look at it."
         ),
         key=phrases.key,

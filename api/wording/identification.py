@@ -9,10 +9,10 @@ SENTENCES = {
         "A chord over {gaps} gaps goes beyond the middle: take at most {most} gaps on this wheel."
     ),
     "reading_smaller_than_other": _(
-        "The {reading:words}, {reading_mm:g} mm, is smaller than the {other:words}, {other_mm:g} mm: measure both again."
+        "The {reading:words}, {reading_mm:mm}, is smaller than the {other:words}, {other_mm:mm}: measure both again."
     ),
     "width_contradicts_rows": _(
-        "{overall_width_mm:g} mm over all cannot be {strands} rows of teeth {tooth_width_mm:g} mm wide: count the rows and measure both again."
+        "{overall_width_mm:mm} over all cannot be {strands} rows of teeth {tooth_width_mm:mm} wide: count the rows and measure both again."
     ),
     "reading_perhaps_in_inches": _(
         "{read:g} mm is the {measurement:words} of no listed sprocket, {read:g} in would be: if it was read in inches, give {inches_in_mm:g}."
@@ -25,13 +25,13 @@ SENTENCES = {
         "No listed chain has this {measurements:words} with so many teeth: count and measure again, or lay a chain on it."
     ),
     "reading_does_not_fit": _(
-        "The {measurement:words} of {read_mm:g} mm does not fit {chain}: measure it again."
+        "The {measurement:words} of {read_mm:mm} does not fit {chain}: measure it again."
     ),
     "readings_contradict": _(
         "The {measurements:words} cannot be of one sprocket of a listed chain: measure them again."
     ),
     "odd_teeth_outside_diameter": _(
-        "{teeth} is odd: from tip to tip a caliper reads {tip_to_tip_mm:.2f} mm too little, over flats {over_flats_mm:.2f} mm. Better: "
+        "{teeth} is odd: from tip to tip a caliper reads {tip_to_tip_mm:.2mm} too little, over flats {over_flats_mm:.2mm}. Better: "
         "from the wall of the bore to a tip, plus half the bore, times two."
     ),
     "rests_on_plant": _(
@@ -48,7 +48,7 @@ SENTENCES = {
         "Measure from the centre of a gap to that of the gap {gaps} further: {information_bits:.1f} bits of information expected."
     ),
     "measurement_tells_apart": _(
-        "The {measurement:words} tells {chain} × {strands} ({size_mm:.2f} mm) from {other} × {other_strands} ({other_mm:.2f} mm)."
+        "The {measurement:words} tells {chain} × {strands} ({size_mm:.2mm}) from {other} × {other_strands} ({other_mm:.2mm})."
     ),
     "count_tells_apart": _(
         "Counting the {measurement:words} again tells {chain} × {strands} from {other} × {other_strands}."
@@ -66,14 +66,14 @@ SENTENCES = {
         "Chain {chain} does not run on a double-cut sprocket: leave single_cut out."
     ),
     "look_alike_measures": _(
-        "{measurement:Words} {size_mm:.2f} mm, not {look_alike_mm:.2f} as of {look_alike}."
+        "{measurement:Words} {size_mm:.2mm}, not {look_alike_mm:.2mm} as of {look_alike}."
     ),
     "delivered_teeth_differ": _("{counted} teeth were counted, {ordered} were ordered."),
     "delivered_strands_differ": _("{counted} rows of teeth were counted, {ordered} were ordered."),
     "measure_ordered_size": _("{measurement:Words} {size_mm:size}, as ordered."),
-    "delivered_bore_differs": _("{measurement:Words} {read_mm:g} mm, {ordered_mm:size} ordered."),
+    "delivered_bore_differs": _("{measurement:Words} {read_mm:mm}, {ordered_mm:size} ordered."),
     "delivered_size_out_of_limits": _(
-        "{measurement:Words} {read_mm:g} mm: a new {chain} has {least_mm:.2f} to {most_mm:.2f} mm, reading error included."
+        "{measurement:Words} {read_mm:mm}: a new {chain} has {least_mm:.2mm} to {most_mm:.2mm}, reading error included."
     ),
     "measure_also": _("Measure the {measurement:words} too: without it look-alikes are not excluded."),
     "reading_allows_look_alikes": _(

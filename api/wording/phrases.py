@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from django.utils.translation import gettext
 
 from api.wording.figures import Shown, ShownNumber, decimals_apart, with_decimals
+from api.wording.lengths import size_text, sizes_text
 
 Values = Mapping[str, Shown]
 
@@ -35,14 +36,14 @@ def key(values: Values) -> str:
     if not values["key_width_mm"]:
         return gettext("matching")
     if not values["key_height_mm"]:
-        return gettext("{key_width_mm:g} mm").format_map(values)
-    return gettext("{key_width_mm:g} × {key_height_mm:g} mm").format_map(values)
+        return size_text(values["key_width_mm"])
+    return sizes_text(values["key_width_mm"], values["key_height_mm"])
 
 
 def large_ends(values: Values) -> str:
     if not values["large_end_mm"] or not values["hub_large_end_mm"]:
         return ""
-    return gettext(" (large end {large_end_mm:.1f} mm and {hub_large_end_mm:.1f} mm)").format_map(values)
+    return gettext(" (large end {large_end_mm:.1mm} and {hub_large_end_mm:.1mm})").format_map(values)
 
 
 def free_bores(values: Values) -> str:
@@ -69,9 +70,7 @@ def speed(values: Values) -> str:
 
 def shift(values: Values) -> str:
     shift_mm = values["shift_mm"]
-    text = (
-        gettext("{shift:.1f} mm further apart") if shift_mm > 0 else gettext("{shift:.1f} mm closer together")
-    )
+    text = gettext("{shift:.1mm} further apart") if shift_mm > 0 else gettext("{shift:.1mm} closer together")
     return text.format(shift=_unsigned(shift_mm))
 
 

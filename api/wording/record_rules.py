@@ -42,7 +42,7 @@ SENTENCES: dict[str, Sentence] = {
         "{inches_in_mm:.12g} mm."
     ),
     "diameter_perhaps_in_inches": gettext_lazy(
-        "{length_mm:.12g} mm is far below the pitch diameter of {pitch_diameter_mm:.1f} mm: inches? {length_mm:.12g} in would be "
+        "{length_mm:.12g} mm is far below the pitch diameter of {pitch_diameter_mm:.1mm}: inches? {length_mm:.12g} in would be "
         "{inches_in_mm:.12g} mm."
     ),
 }

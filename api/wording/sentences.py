@@ -5,10 +5,12 @@ from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any
 
+from django.utils.timezone import get_current_timezone_name
 from django.utils.translation import get_language
 
 from api import wording
-from api.wording.figures import Sentence, inches_first, shown
+from api.wording.figures import Sentence, shown
+from api.wording.lengths import inches_first
 from inventory.facts import Fact, fact_from_json
 
 ROOMS = [
@@ -21,12 +23,12 @@ SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in
 
 
 MOST_KEPT = 5_000
-_kept: dict[tuple[str | None, bool, str], str] = {}
+_kept: dict[tuple[str | None, bool, str, str], str] = {}
 
 
 def sentence(fact: Fact) -> str:
-    """Kept by language and units, as the same facts come with nearly every candidate; by their text, in which 1 is not 1.0."""
-    key = get_language(), inches_first.get(), repr(fact)
+    """Kept by language, units and time zone, as the same facts come with nearly every candidate; by their text, in which 1 is not 1.0."""
+    key = get_language(), inches_first.get(), get_current_timezone_name(), repr(fact)
     found = _kept.get(key)
     if found is None:
         if len(_kept) >= MOST_KEPT:
@@ -37,7 +39,7 @@ def sentence(fact: Fact) -> str:
 
 def _sentence(fact: Fact) -> str:
     template = SENTENCES[fact.code]
-    values = {name: shown(value, sentence) for name, value in fact.items}
+    values = {name: shown(value, sentence, name) for name, value in fact.items}
     return template(values) if callable(template) else str(template).format_map(values)
 
 

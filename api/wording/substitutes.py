@@ -17,7 +17,7 @@ def _key_size(values: Mapping[str, Shown]) -> str:
 def _bush_bore(values: Mapping[str, Shown]) -> str:
     if not values["bore_mm"]:
         return gettext("bore not recorded")
-    return gettext("bore {bore_mm:g} mm").format_map(values)
+    return gettext("bore {bore_mm:size}").format_map(values)
 
 
 def _chain_length(values: Mapping[str, Shown]) -> str:
@@ -126,17 +126,17 @@ PAIRS: dict[str, Sentence] = {
         "{driver_teeth} and {driven_teeth} teeth: the driven shaft runs {change_percent:.2f} % slower."
     ),
     "pair_keeps_chain": filled(
-        _("The same chain needs the shafts {shift}, {centre_mm:.1f} mm from centre to centre."),
+        _("The same chain needs the shafts {shift}, {centre_mm:.1mm} from centre to centre."),
         shift=phrases.shift,
     ),
     "pair_needs_other_chain": filled(
         _(
-            "It needs a chain of {links} links and the shafts {shift}, {centre_mm:.1f} mm from centre to centre."
+            "It needs a chain of {links} links and the shafts {shift}, {centre_mm:.1mm} from centre to centre."
         ),
         shift=phrases.shift,
     ),
     "pair_other_length": filled(
-        _("Or a chain of {links} links with the shafts {shift}, {centre_mm:.1f} mm from centre to centre."),
+        _("Or a chain of {links} links with the shafts {shift}, {centre_mm:.1mm} from centre to centre."),
         shift=phrases.shift,
     ),
     "pair_take_up_not_recorded": _("How far the shafts can be moved is not recorded."),

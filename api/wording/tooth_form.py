@@ -8,7 +8,7 @@ SENTENCES = {
     ),
     "rim_of_chain_not_in_print": _("The roller or inner width of chain {chain} was not seen in print."),
     "rim_width_unsettled": _(
-        "The sources disagree on the tooth width of a rim for {chain}, by up to {error_mm:g} mm: measure it."
+        "The sources disagree on the tooth width of a rim for {chain}, by up to {error_mm:mm}: measure it."
     ),
     "plate_height_not_in_print": _(
         "The plate height was not seen in print: check the hub against the chain."

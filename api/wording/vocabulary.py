@@ -134,6 +134,9 @@ WORDS: dict[str, Promise] = {
     "before_fitting": _("before fitting"),
 }
 
+CHOICES = (_("weld on"),)
+"""Texts of choices that differ from their word by more than a space."""
+
 
 def word_of(value: str) -> str:
     return str(WORDS[value]) if value in WORDS else gettext(value.replace("_", " ")) if value else ""

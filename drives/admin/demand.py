@@ -1,6 +1,7 @@
 """From when the record is complete, to edit; requests, and items that fit positions, read-only."""
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
 
 from drives.models import (
     Cover,
@@ -33,7 +34,7 @@ class RequestAdmin(ReadOnlyAdmin):
     )
     list_filter = ("result", "storeroom", "is_planned", ("retracted_at", admin.EmptyFieldListFilter))
     search_fields = ("reference", "item__stock_number", "position__tag", "work_order")
-    search_help_text = "Reference, stock number, tag of the position or work order."
+    search_help_text = _("Reference, stock number, tag of the position or work order.")
 
 
 @admin.register(RecordStart)
@@ -96,4 +97,4 @@ class MissingAttributeAdmin(ReadOnlyAdmin):
     list_filter = ("attribute", "is_alone")
     list_select_related = ("item", "position")
     search_fields = ("item__stock_number", "position__tag")
-    search_help_text = "Stock number, or tag of the position."
+    search_help_text = _("Stock number, or tag of the position.")

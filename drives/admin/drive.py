@@ -84,7 +84,7 @@ class DriveAdmin(RecordAdmin):
     )
     list_filter = ("criticality", "lifting", "lubrication", "equipment__area__plant")
     search_fields = ("tag", "name", "chain_designation", "equipment__tag")
-    search_help_text = "Tag, name, chain or the tag of the equipment."
+    search_help_text = _("Tag, name, chain or the tag of the equipment.")
     fieldsets = grouped(DRIVE_FIELDS)
     inlines = (PositionInline,)
     show_full_result_count = False
@@ -105,7 +105,7 @@ class PositionAdmin(AskedAdmin):
     list_filter = ("role", "shaft_kind", "requirement_basis")
     search_fields = ("tag", "name", "drive__tag")
     named_by = ("tag",)
-    search_help_text = "Tag or name of the position, or tag of the drive."
+    search_help_text = _("Tag or name of the position, or tag of the drive.")
     show_full_result_count = False
 
     fieldsets = grouped(POSITION_FIELDS)

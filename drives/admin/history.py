@@ -1,6 +1,7 @@
 """Installations, inspections and rules for substitutes, read-only."""
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
 
 from drives.models import Inspection, Installation, SubstitutionRule
 from inventory.admin.pages import ReadOnlyAdmin
@@ -21,7 +22,7 @@ class InstallationAdmin(ReadOnlyAdmin):
     )
     list_filter = ("ended_by", "mechanism", "age_basis", ("removed_at", admin.EmptyFieldListFilter))
     search_fields = ("position__tag", "item__stock_number", "work_order")
-    search_help_text = "Tag of the position, stock number or work order."
+    search_help_text = _("Tag of the position, stock number or work order.")
 
 
 @admin.register(Inspection)
@@ -47,4 +48,4 @@ class SubstitutionRuleAdmin(ReadOnlyAdmin):
     )
     list_filter = ("kind", ("withdrawn_at", admin.EmptyFieldListFilter))
     search_fields = ("item__stock_number", "instead_of__stock_number", "position__tag", "drive__tag")
-    search_help_text = "Stock number, or tag of a position or drive."
+    search_help_text = _("Stock number, or tag of a position or drive.")

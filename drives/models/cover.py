@@ -43,7 +43,7 @@ class MissingAttribute(models.Model):
     )
     attribute = models.CharField(max_length=30)
     is_alone = models.BooleanField(
-        help_text="It alone keeps the item from serving; else others of the item are missing with it."
+        help_text=_("It alone keeps the item from serving; else others of the item are missing with it.")
     )
 
     class Meta:

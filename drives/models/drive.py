@@ -68,7 +68,7 @@ class Drive(ChainEngagement, Stamped):
         decimal_places=3,
         null=True,
         blank=True,
-        help_text="How far the shafts can move together, as a negative number of mm.",
+        help_text=_("How far the shafts can move together, as a negative number of mm."),
     )
     centre_adjustment_max_mm = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
     fixed_centres = models.BooleanField(null=True, blank=True)
@@ -84,7 +84,7 @@ class Drive(ChainEngagement, Stamped):
     downtime_cost_per_hour = money()
     currency = currency()
     lifting = models.BooleanField(
-        default=False, help_text="Lifts, hoists or carries people: no automatic substitutes."
+        default=False, help_text=_("Lifts, hoists or carries people: no automatic substitutes.")
     )
     reversing = models.BooleanField(null=True, blank=True)
     shock = models.CharField(max_length=10, blank=True, choices=Shock.choices)
@@ -93,10 +93,10 @@ class Drive(ChainEngagement, Stamped):
     hardened_teeth_required = models.BooleanField(
         null=True,
         blank=True,
-        help_text="The drive's own rule on tooth hardness; empty: the general rule applies.",
+        help_text=_("The drive's own rule on tooth hardness; empty: the general rule applies."),
     )
     fitting_minutes = models.PositiveIntegerField(
-        null=True, blank=True, help_text="Minutes to change one sprocket here."
+        null=True, blank=True, help_text=_("Minutes to change one sprocket here.")
     )
     in_use_from = models.DateField(null=True, blank=True)
     in_use_until = models.DateField(null=True, blank=True)
@@ -188,24 +188,24 @@ class Position(Stamped):
     role = word(PositionRole, optional=False)
     idler_kind = models.CharField(max_length=15, choices=IdlerKind.choices, blank=True)
     teeth = models.PositiveSmallIntegerField(null=True, blank=True)
-    minimum_teeth = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Of an idler.")
+    minimum_teeth = models.PositiveSmallIntegerField(null=True, blank=True, help_text=_("Of an idler."))
     shaft_kind = word(ShaftKind)
     shaft_diameter_mm = length_mm()
     key_width_mm = length_mm()
     key_height_mm = length_mm()
-    keyway_depth_mm = length_mm(help_text="Required keyway depth in the hub over the key, in mm.")
+    keyway_depth_mm = length_mm(help_text=_("Required keyway depth in the hub over the key, in mm."))
     key_standard = word(KeyStandard)
     hex_across_flats_mm = length_mm()
-    bush_size = models.CharField(max_length=6, blank=True, help_text="The bush that is on the shaft now.")
+    bush_size = models.CharField(max_length=6, blank=True, help_text=_("The bush that is on the shaft now."))
     hub_style = word(HubStyle)
     material = word(Material)
     hardened_teeth = models.BooleanField(null=True, blank=True)
     envelope_outside_diameter_mm = length_mm(
-        help_text="Clear diameter under the guard, in mm: the wheel with its chain on has to turn in it."
+        help_text=_("Clear diameter under the guard, in mm: the wheel with its chain on has to turn in it.")
     )
     envelope_hub_diameter_mm = length_mm()
     envelope_length_through_bore_mm = length_mm(
-        help_text="Greatest length that the shaft and the guard allow, in mm."
+        help_text=_("Greatest length that the shaft and the guard allow, in mm.")
     )
     requirement_basis = models.CharField(
         max_length=20, choices=RequirementBasis.choices, default=RequirementBasis.COPIED

@@ -56,16 +56,16 @@ class WorkOrder(Stamped):
     parts_needed = models.JSONField(default=list, blank=True)
     parts_used = models.JSONField(default=list, blank=True)
     attributes = models.JSONField(
-        default=dict, blank=True, help_text="Extra data of the source, returned unchanged."
+        default=dict, blank=True, help_text=_("Extra data of the source, returned unchanged.")
     )
     unread_codes = models.JSONField(
-        default=dict, blank=True, help_text="Codes that are not mapped yet, by field."
+        default=dict, blank=True, help_text=_("Codes that are not mapped yet, by field.")
     )
     was_ready = models.BooleanField(
         null=True,
         blank=True,
         editable=False,
-        help_text="Whether its parts were there when that was last announced.",
+        help_text=_("Whether its parts were there when that was last announced."),
     )
     ended = models.ForeignKey(
         Installation, null=True, blank=True, on_delete=models.SET_NULL, related_name="ended_for"
@@ -155,9 +155,9 @@ class InboundMessage(models.Model):
     """A message as received; it waits and is tried again while a record that it names is missing."""
 
     source = models.CharField(max_length=40)
-    kind = models.CharField(max_length=20, help_text="work_order or meter_reading.")
+    kind = models.CharField(max_length=20, help_text=_("work_order or meter_reading."))
     external_id = models.CharField(max_length=60)
-    version_at = models.DateTimeField(help_text="The sender's updated_at.")
+    version_at = models.DateTimeField(help_text=_("The sender's updated_at."))
     body = models.JSONField()
     body_hash = models.CharField(max_length=64)
     outcome = models.CharField(max_length=10, choices=MessageOutcome.choices)
@@ -194,7 +194,7 @@ class CodeWord(Stamped):
     """The word of this service for a code of a source; empty until somebody maps it."""
 
     source = models.CharField(max_length=40)
-    field = models.CharField(max_length=20, help_text="mechanism, ended_by, kind, status or detected_by.")
+    field = models.CharField(max_length=20, help_text=_("mechanism, ended_by, kind, status or detected_by."))
     code = models.CharField(max_length=120)
     word = models.CharField(max_length=40, blank=True)
     seen = models.PositiveIntegerField(default=0)

@@ -78,7 +78,7 @@ class Installation(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="installation",
-        help_text="The issue from stock.",
+        help_text=_("The issue from stock."),
     )
     installed_at = models.DateTimeField()
     installed_why = models.CharField(max_length=200, blank=True)
@@ -89,14 +89,14 @@ class Installation(Stamped):
     part = models.CharField(max_length=40, blank=True)
     running_hours = models.DecimalField(max_digits=10, decimal_places=1, null=True, blank=True)
     age_basis = models.CharField(max_length=10, choices=AgeBasis.choices, blank=True)
-    work_order = models.CharField(max_length=60, blank=True, help_text="The work order that ended it.")
+    work_order = models.CharField(max_length=60, blank=True, help_text=_("The work order that ended it."))
     temporary_until = models.DateField(null=True, blank=True)
     approved_by = models.CharField(max_length=80, blank=True)
     approval_reference = models.CharField(max_length=80, blank=True)
     inspect_by = models.DateField(null=True, blank=True)
     differences = models.JSONField(default=list, blank=True)
     awaits_approval = models.BooleanField(
-        default=False, help_text="Another person has to approve it; it was fitted before."
+        default=False, help_text=_("Another person has to approve it; it was fitted before.")
     )
     recorded_by_name = models.CharField(max_length=150, blank=True)
     note = models.TextField(blank=True)

@@ -20,13 +20,13 @@ class Plant(Stamped):
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
     timezone = timezone_name()
-    storeroom = optional_link(Storeroom, "plants", help_text="The storeroom that serves this plant.")
+    storeroom = optional_link(Storeroom, "plants", help_text=_("The storeroom that serves this plant."))
     machine_shop = optional_link(MachineShop, "plants")
     substitute_approval = models.CharField(
         max_length=15,
         choices=SubstituteApproval.choices,
         default=SubstituteApproval.NOT_NEEDED,
-        help_text="Approval by another person of a unit that needs review or does not fit.",
+        help_text=_("Approval by another person of a unit that needs review or does not fit."),
     )
 
     class Meta:
@@ -61,7 +61,7 @@ class Equipment(Stamped):
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="equipment")
     name = models.CharField(max_length=120)
     standby = models.BooleanField(
-        default=False, help_text="A standby machine takes over when this one stops."
+        default=False, help_text=_("A standby machine takes over when this one stops.")
     )
 
     class Meta:

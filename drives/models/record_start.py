@@ -30,14 +30,16 @@ class RecordStart(Stamped):
     complete_from = models.DateField(
         null=True,
         blank=True,
-        help_text="The first day of the complete record; empty: as proposed. Where any source of a storeroom has one, the "
-        "earliest of them counts.",
+        help_text=_(
+            "The first day of the complete record; empty: as proposed. Where any source of a storeroom has one, the "
+            "earliest of them counts."
+        ),
     )
-    note = models.CharField(max_length=200, blank=True, help_text="Why this day.")
+    note = models.CharField(max_length=200, blank=True, help_text=_("Why this day."))
     proposed_from = models.DateTimeField(
-        null=True, blank=True, help_text="From the density of the records, by the last recompute."
+        null=True, blank=True, help_text=_("From the density of the records, by the last recompute.")
     )
-    reason = models.JSONField(default=dict, blank=True, help_text="Why it is proposed: a fact.")
+    reason = models.JSONField(default=dict, blank=True, help_text=_("Why it is proposed: a fact."))
 
     class Meta:
         ordering = ["storeroom_id", "source"]

@@ -41,19 +41,21 @@ class Request(Stamped):
     """One requested line; a retracted one stays but does not count."""
 
     reference = models.CharField(
-        max_length=80, blank=True, help_text="The sender's number; a repeated number is recorded once."
+        max_length=80, blank=True, help_text=_("The sender's number; a repeated number is recorded once.")
     )
     at = models.DateTimeField()
-    item = optional_link(Item, "requests", help_text="The requested item.")
+    item = optional_link(Item, "requests", help_text=_("The requested item."))
     position = optional_link(Position, "requests")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="requests")
     quantity = models.PositiveIntegerField(default=1)
     result = models.CharField(max_length=20, choices=RequestResult.choices)
-    issued_item = optional_link(Item, "issued_for", help_text="The issued item.")
+    issued_item = optional_link(Item, "issued_for", help_text=_("The issued item."))
     is_planned = models.BooleanField(
         null=True,
         blank=True,
-        help_text="Known in advance, so no stock is needed for it; empty: derived from how the unit ended.",
+        help_text=_(
+            "Known in advance, so no stock is needed for it; empty: derived from how the unit ended."
+        ),
     )
     work_order = models.CharField(max_length=60, blank=True)
     retracted_at = models.DateTimeField(null=True, blank=True)

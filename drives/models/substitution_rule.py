@@ -29,22 +29,22 @@ class SubstitutionRule(Stamped):
         Item,
         on_delete=models.PROTECT,
         related_name="substitution_rules",
-        help_text="The item that may serve, or never may.",
+        help_text=_("The item that may serve, or never may."),
     )
     instead_of = optional_link(
-        Item, "rules_to_replace_it", help_text="The item that it replaces; none where it never may serve."
+        Item, "rules_to_replace_it", help_text=_("The item that it replaces; none where it never may serve.")
     )
     position = optional_link(Position, "substitution_rules")
     drive = optional_link(Drive, "substitution_rules")
     plant = optional_link(
-        Plant, "substitution_rules", help_text="That of the position or drive, where one is named."
+        Plant, "substitution_rules", help_text=_("That of the position or drive, where one is named.")
     )
     reason = models.CharField(max_length=200)
-    given_by = models.CharField(max_length=150, help_text="The person who decided it.")
+    given_by = models.CharField(max_length=150, help_text=_("The person who decided it."))
     recorded_by_name = models.CharField(max_length=150)
-    valid_from = models.DateField(default=timezone.localdate, help_text="Its first day at the place.")
+    valid_from = models.DateField(default=timezone.localdate, help_text=_("Its first day at the place."))
     valid_until = models.DateField(
-        null=True, blank=True, help_text="Its last day; without one it holds until it is withdrawn."
+        null=True, blank=True, help_text=_("Its last day; without one it holds until it is withdrawn.")
     )
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_by_name = models.CharField(max_length=150, blank=True)

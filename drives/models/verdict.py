@@ -23,10 +23,12 @@ class RecordedVerdict(models.Model):
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="recorded_verdicts")
     item = optional_link(Item, "recorded_verdicts")
     grade = word(Grade, optional=False)
-    quote = models.CharField(max_length=16, help_text="The same as long as the verdict is the same.")
+    quote = models.CharField(max_length=16, help_text=_("The same as long as the verdict is the same."))
     checks = models.JSONField(default=list, blank=True)
     reason = models.CharField(
-        max_length=200, blank=True, help_text="Why it was issued or fitted although it does not simply fit."
+        max_length=200,
+        blank=True,
+        help_text=_("Why it was issued or fitted although it does not simply fit."),
     )
     recorded_at = models.DateTimeField(auto_now_add=True)
     recorded_by_name = models.CharField(max_length=150, blank=True)

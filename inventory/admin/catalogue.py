@@ -65,7 +65,7 @@ class SpecificationAdmin(RecordAdmin):
     )
     list_filter = ("kind", "hub_style", "bore_type", "material", "hardened_teeth", "food_contact")
     search_fields = ("chain_designation", "=teeth", "bush_size", "material_grade", "items__stock_number")
-    search_help_text = "Chain, teeth, bush size, grade or the stock number of an item."
+    search_help_text = _("Chain, teeth, bush size, grade or the stock number of an item.")
     fieldsets = grouped(PART_FIELDS)
     show_full_result_count = False
 
@@ -86,7 +86,7 @@ class ItemAdmin(AskedAdmin):
     list_filter = ("lifecycle", "holding_reason", "unit", "stocked")
     search_fields = ("stock_number", "description", "maker", "maker_part_number")
     named_by = ("stock_number", "maker_part_number")
-    search_help_text = (
+    search_help_text = _(
         "Stock number, maker's number, what it is (12B 19T bore 35), or words of the description."
     )
     fieldsets = grouped(ITEM_FIELDS)
@@ -99,14 +99,14 @@ class ItemAdmin(AskedAdmin):
     def get_queryset(self, request: HttpRequest) -> QuerySet[Item]:
         return with_stock_totals(Item.objects.all())
 
-    @admin.display(description="on hand", ordering="on_hand")
+    @admin.display(description=_("On hand"), ordering="on_hand")
     def shown_on_hand(self, item: Any) -> int:
         return getattr(item, "on_hand", 0)
 
-    @admin.display(description="reserved", ordering="reserved")
+    @admin.display(description=_("Reserved"), ordering="reserved")
     def shown_reserved(self, item: Any) -> int:
         return getattr(item, "reserved", 0)
 
-    @admin.display(description="available", ordering="available")
+    @admin.display(description=_("Available"), ordering="available")
     def shown_available(self, item: Any) -> int:
         return getattr(item, "available", 0)

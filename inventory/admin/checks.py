@@ -1,6 +1,7 @@
 """Events, kits, counts, fit questions and items being run down, read-only."""
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.pages import ReadOnlyAdmin
 from inventory.models import CountTask, Event, FitQuestion, Kit, Lease, RunDown
@@ -33,7 +34,7 @@ class FitQuestionAdmin(ReadOnlyAdmin):
     list_filter = (("answered_at", admin.EmptyFieldListFilter),)
     search_fields = ("item__stock_number", "position", "work_order")
 
-    @admin.display(description="measure")
+    @admin.display(description=_("Measure"))
     def measurement(self, question: FitQuestion) -> str:
         code: str = question.measure_fact.get("code", question.measure)
         return code.replace("_", " ")

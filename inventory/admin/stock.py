@@ -1,6 +1,7 @@
 """Stock levels, pieces, ledger and reservations, read-only."""
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.pages import ReadOnlyAdmin
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
@@ -11,7 +12,7 @@ class StockLevelAdmin(ReadOnlyAdmin):
     list_display = ("item", "storeroom", "bin", "condition", "on_hand", "reserved", "available")
     list_filter = ("storeroom", "condition")
     search_fields = ("item__stock_number", "item__description", "bin__code")
-    search_help_text = "Stock number, description or bin."
+    search_help_text = _("Stock number, description or bin.")
 
 
 @admin.register(StockPiece)
@@ -21,11 +22,11 @@ class StockPieceAdmin(ReadOnlyAdmin):
     list_select_related = ("level__item", "level__storeroom")
     search_fields = ("level__item__stock_number", "label")
 
-    @admin.display(description="item", ordering="level__item__stock_number")
+    @admin.display(description=_("Item"), ordering="level__item__stock_number")
     def shown_item(self, piece: StockPiece) -> str:
         return piece.level.item.stock_number
 
-    @admin.display(description="storeroom", ordering="level__storeroom__code")
+    @admin.display(description=_("Storeroom"), ordering="level__storeroom__code")
     def shown_storeroom(self, piece: StockPiece) -> str:
         return piece.level.storeroom.code
 
@@ -47,7 +48,7 @@ class StockEntryAdmin(ReadOnlyAdmin):
     )
     list_filter = ("kind", "condition", "storeroom")
     search_fields = ("item__stock_number", "work_order", "reference", "position", "recorded_by_name")
-    search_help_text = "Stock number, work order, reference, position or who booked it."
+    search_help_text = _("Stock number, work order, reference, position or who booked it.")
 
 
 @admin.register(Reservation)

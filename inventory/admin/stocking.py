@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 from inventory.models import (
@@ -34,7 +35,7 @@ class SupplyOrderAdmin(ReadOnlyAdmin):
     )
     list_filter = ("status", "emergency", "storeroom", "source")
     search_fields = ("external_id", "supplier", "item__stock_number", "item__description")
-    search_help_text = "Number of the order, supplier, stock number or description."
+    search_help_text = _("Number of the order, supplier, stock number or description.")
 
 
 @admin.register(DeliveryCheck)
@@ -55,7 +56,7 @@ class DeliveryCheckAdmin(ReadOnlyAdmin):
     list_filter = ("outcome", "storeroom")
     list_select_related = ("order", "item", "storeroom")
     search_fields = ("reference", "order__external_id", "order__supplier", "item__stock_number")
-    search_help_text = "Reference, number of the order, supplier or stock number."
+    search_help_text = _("Reference, number of the order, supplier or stock number.")
 
 
 @admin.register(StockPolicy)
@@ -71,7 +72,7 @@ class StockPolicyAdmin(RecordAdmin):
     )
     list_filter = ("stocked", "storeroom")
     search_fields = ("item__stock_number", "item__description", "reason", "set_by_name")
-    search_help_text = "Stock number, description, reason or who set it."
+    search_help_text = _("Stock number, description, reason or who set it.")
     readonly_fields = ("set_by_name",)
     show_full_result_count = False
 
@@ -163,4 +164,4 @@ class RecommendationAdmin(ReadOnlyAdmin):
     )
     list_filter = ("state", "changed", "importance", "model", "storeroom")
     search_fields = ("item__stock_number", "item__description", "decided_by_name")
-    search_help_text = "Stock number, description or who decided."
+    search_help_text = _("Stock number, description or who decided.")

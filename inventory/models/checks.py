@@ -39,7 +39,7 @@ class CountTask(Stamped):
     cause = models.CharField(max_length=10, choices=CountCause.choices)
     due_on = models.DateField()
     worth = models.FloatField(
-        default=0, help_text="Expected cost of a wrong record; the highest is counted first."
+        default=0, help_text=_("Expected cost of a wrong record; the highest is counted first.")
     )
     state = models.CharField(max_length=10, choices=CountState.choices, default=CountState.OPEN)
     assigned_to = models.CharField(max_length=150, blank=True)
@@ -49,7 +49,7 @@ class CountTask(Stamped):
     measured = models.JSONField(
         default=dict,
         blank=True,
-        help_text="Attributes that were measured at the count and written, each with its value and basis.",
+        help_text=_("Attributes that were measured at the count and written, each with its value and basis."),
     )
     counted_by_name = models.CharField(max_length=150, blank=True)
     entry = models.OneToOneField(
@@ -101,21 +101,21 @@ class FitQuestion(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="misfits",
-        help_text="The issue of the part, as far as the return tells which.",
+        help_text=_("The issue of the part, as far as the return tells which."),
     )
     position = models.CharField(max_length=60, blank=True)
     work_order = models.CharField(max_length=60, blank=True)
     aspect = models.CharField(
-        max_length=20, blank=True, help_text="What is doubted, as the verdict calls it; empty: not known."
+        max_length=20, blank=True, help_text=_("What is doubted, as the verdict calls it; empty: not known.")
     )
     measure = models.CharField(
-        max_length=300, blank=True, help_text="A sentence, for questions from before measure_fact."
+        max_length=300, blank=True, help_text=_("A sentence, for questions from before measure_fact.")
     )
     measure_fact = models.JSONField(
-        default=dict, blank=True, help_text="Code and values of the measurement that would settle it."
+        default=dict, blank=True, help_text=_("Code and values of the measurement that would settle it.")
     )
     verdict = models.JSONField(
-        default=dict, blank=True, help_text="The verdict of the records on this part at this position."
+        default=dict, blank=True, help_text=_("The verdict of the records on this part at this position.")
     )
     answer = models.CharField(max_length=300, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)

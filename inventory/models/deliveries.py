@@ -39,7 +39,7 @@ class DeliveryCheck(Stamped):
     reference = models.CharField(
         max_length=80,
         blank=True,
-        help_text="The sender's number of this delivery; a repeated number is recorded once.",
+        help_text=_("The sender's number of this delivery; a repeated number is recorded once."),
     )
     quantity = models.PositiveIntegerField()
     held_quantity = models.PositiveIntegerField(default=0)
@@ -47,16 +47,18 @@ class DeliveryCheck(Stamped):
     sent_back_quantity = models.PositiveIntegerField(default=0)
     outcome = models.CharField(max_length=20, choices=DeliveryOutcome.choices)
     ordered = models.JSONField(
-        default=dict, blank=True, help_text="Teeth and bore as ordered; empty: the item has none on record."
+        default=dict,
+        blank=True,
+        help_text=_("Teeth and bore as ordered; empty: the item has none on record."),
     )
-    delivered = models.JSONField(default=dict, blank=True, help_text="What was counted and measured.")
+    delivered = models.JSONField(default=dict, blank=True, help_text=_("What was counted and measured."))
     wrong = models.CharField(
         max_length=200,
         blank=True,
-        help_text="What else is wrong with it, in the words of whoever checked it.",
+        help_text=_("What else is wrong with it, in the words of whoever checked it."),
     )
-    could_be = models.JSONField(default=list, blank=True, help_text="Chains of the rims that it may be.")
-    reasons = models.JSONField(default=list, blank=True, help_text="Codes and values of the verdict.")
+    could_be = models.JSONField(default=list, blank=True, help_text=_("Chains of the rims that it may be."))
+    reasons = models.JSONField(default=list, blank=True, help_text=_("Codes and values of the verdict."))
     checked_at = models.DateTimeField()
     checked_by_name = models.CharField(max_length=150)
     settled_at = models.DateTimeField(null=True, blank=True)

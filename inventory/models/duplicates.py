@@ -21,10 +21,13 @@ class DuplicateGroup(models.Model):
     """Found by `manage.py find_duplicates`, which alone writes these rows; a merge takes its item out of its group."""
 
     likeness = models.CharField(max_length=5, choices=Likeness.choices)
-    yearly_cost = money(help_text="Of holding apart, a year; empty: a price is not known.")
-    excess_value = money(help_text="Of pieces on hand beyond one common stock; empty: a price is not known.")
+    yearly_cost = money(help_text=_("Of holding apart, a year; empty: a price is not known."))
+    excess_value = money(
+        help_text=_("Of pieces on hand beyond one common stock; empty: a price is not known.")
+    )
     worth = models.FloatField(
-        default=0, help_text="The cost a year as a number, 0 where it is not known; the highest comes first."
+        default=0,
+        help_text=_("The cost a year as a number, 0 where it is not known; the highest comes first."),
     )
     currency = currency()
     pieces_apart = models.PositiveIntegerField(default=0)
@@ -32,7 +35,7 @@ class DuplicateGroup(models.Model):
     differences = models.JSONField(
         default=list,
         blank=True,
-        help_text="What differs between two items, with the grade in each direction.",
+        help_text=_("What differs between two items, with the grade in each direction."),
     )
     found_at = models.DateTimeField()
 
@@ -50,7 +53,7 @@ class DuplicateMember(models.Model):
 
     group = models.ForeignKey(DuplicateGroup, on_delete=models.CASCADE, related_name="members")
     item = models.OneToOneField(Item, on_delete=models.CASCADE, related_name="duplicate_member")
-    demand_per_year = models.FloatField(default=0, help_text="Pieces a year, over all storerooms.")
+    demand_per_year = models.FloatField(default=0, help_text=_("Pieces a year, over all storerooms."))
 
     class Meta:
         ordering = ["group_id", "id"]
@@ -64,7 +67,7 @@ class DuplicateShelf(models.Model):
 
     group = models.ForeignKey(DuplicateGroup, on_delete=models.CASCADE, related_name="shelves")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="duplicate_shelves")
-    pieces_together = models.PositiveIntegerField(help_text="To keep of all numbers as one.")
+    pieces_together = models.PositiveIntegerField(help_text=_("To keep of all numbers as one."))
     numbers = models.JSONField(default=list, blank=True)
 
     class Meta:
@@ -84,19 +87,22 @@ class Merge(Stamped):
     """One number that goes on under another. Written by `drives.duplicates` alone."""
 
     item = models.ForeignKey(
-        Item, on_delete=models.PROTECT, related_name="merges", help_text="The number that is no longer used."
+        Item,
+        on_delete=models.PROTECT,
+        related_name="merges",
+        help_text=_("The number that is no longer used."),
     )
     into = models.ForeignKey(
-        Item, on_delete=models.PROTECT, related_name="merges_into", help_text="The number that stays."
+        Item, on_delete=models.PROTECT, related_name="merges_into", help_text=_("The number that stays.")
     )
     state = models.CharField(max_length=6, choices=MergeState.choices, default=MergeState.MERGED)
     reason = models.CharField(max_length=200)
     doubts = models.JSONField(
-        default=list, blank=True, help_text="What an engineer had to be asked about, as facts."
+        default=list, blank=True, help_text=_("What an engineer had to be asked about, as facts.")
     )
     needs_approval = models.BooleanField(default=False)
     approved_by = models.CharField(
-        max_length=150, blank=True, help_text="The engineer who said yes, where one had to be asked."
+        max_length=150, blank=True, help_text=_("The engineer who said yes, where one had to be asked.")
     )
     approval_reason = models.CharField(max_length=300, blank=True)
     merged_at = models.DateTimeField()
@@ -105,7 +111,9 @@ class Merge(Stamped):
     undone_by_name = models.CharField(max_length=150, blank=True)
     undo_reason = models.CharField(max_length=200, blank=True)
     left_with = models.JSONField(
-        default=list, blank=True, help_text="What stayed with the other number when it was undone, as facts."
+        default=list,
+        blank=True,
+        help_text=_("What stayed with the other number when it was undone, as facts."),
     )
 
     class Meta:
@@ -158,9 +166,9 @@ class MergeLine(models.Model):
     )
     condition = models.CharField(max_length=20, blank=True)
     quantity = models.PositiveIntegerField(default=0)
-    record_id = models.BigIntegerField(null=True, blank=True, help_text="The record that was changed.")
+    record_id = models.BigIntegerField(null=True, blank=True, help_text=_("The record that was changed."))
     transfer = models.UUIDField(
-        null=True, blank=True, help_text="Of stock: the pair of movements that moved it."
+        null=True, blank=True, help_text=_("Of stock: the pair of movements that moved it.")
     )
     before = models.JSONField(default=dict, blank=True)
     after = models.JSONField(default=dict, blank=True)

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import length_mm
 from inventory.models.messages import invalid
@@ -20,12 +21,12 @@ class ChainEngagement(models.Model):
     chain_designation = models.CharField(
         max_length=12,
         blank=True,
-        help_text="Designation of the chain, such as 08B or 60H; empty for a chain outside the standards.",
+        help_text=_("Designation of the chain, such as 08B or 60H; empty for a chain outside the standards."),
     )
-    pitch_mm = length_mm(help_text="Chain pitch in mm.")
-    roller_diameter_mm = length_mm(help_text="Greatest roller (or bush) diameter of the chain in mm.")
-    inner_width_mm = length_mm(help_text="Least inner width of the chain in mm.")
-    transverse_pitch_mm = length_mm(help_text="Distance between strands in mm.")
+    pitch_mm = length_mm(help_text=_("Chain pitch in mm."))
+    roller_diameter_mm = length_mm(help_text=_("Greatest roller (or bush) diameter of the chain in mm."))
+    inner_width_mm = length_mm(help_text=_("Least inner width of the chain in mm."))
+    transverse_pitch_mm = length_mm(help_text=_("Distance between strands in mm."))
     strands = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:

@@ -10,15 +10,17 @@ from inventory.models.fields import check, unique
 class Event(models.Model):
     """One event. `sequence` is given after the commit, in the order in which events became visible."""
 
-    type = models.CharField(max_length=60, help_text="Dotted, such as stock.moved.")
-    aggregate = models.CharField(max_length=120, help_text="The subject, such as stock/41-0105/OM-MAIN/new.")
-    version = models.PositiveIntegerField(help_text="Counts the events of its aggregate from 1.")
+    type = models.CharField(max_length=60, help_text=_("Dotted, such as stock.moved."))
+    aggregate = models.CharField(
+        max_length=120, help_text=_("The subject, such as stock/41-0105/OM-MAIN/new.")
+    )
+    version = models.PositiveIntegerField(help_text=_("Counts the events of its aggregate from 1."))
     occurred_at = models.DateTimeField()
     recorded_at = models.DateTimeField(auto_now_add=True)
     storeroom = models.CharField(
         max_length=20,
         blank=True,
-        help_text="Visible to those who may see this storeroom; empty: to everybody.",
+        help_text=_("Visible to those who may see this storeroom; empty: to everybody."),
     )
     plant = models.CharField(max_length=20, blank=True)
     data = models.JSONField(default=dict)

@@ -40,7 +40,7 @@ def currency(**kwargs: Any) -> "models.CharField[Any, Any]":
     return models.CharField(
         max_length=3,
         default="EUR",
-        help_text="ISO 4217 code.",
+        help_text=_("ISO 4217 code."),
         validators=[RegexValidator(r"^[A-Z]{3}\Z", _("Give the currency as three capitals, such as EUR."))],
         **kwargs,
     )

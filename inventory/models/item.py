@@ -78,7 +78,9 @@ class Item(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="merged_numbers",
-        help_text="The item that goes on under its number; this one is an old number of it. Written by a merge alone.",
+        help_text=_(
+            "The item that goes on under its number; this one is an old number of it. Written by a merge alone."
+        ),
         db_index=False,  # `item_merged_numbers` leads to them.
     )
     note = models.TextField(blank=True)

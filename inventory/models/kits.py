@@ -33,7 +33,7 @@ class Kit(Stamped):
     work_order = models.CharField(max_length=60)
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="kits")
     needed_by = models.DateField(null=True, blank=True)
-    place = models.CharField(max_length=60, blank=True, help_text="Where the parts are staged.")
+    place = models.CharField(max_length=60, blank=True, help_text=_("Where the parts are staged."))
     staged_at = models.DateTimeField(null=True, blank=True)
     state = models.CharField(max_length=10, choices=KitState.choices, default=KitState.OPEN)
     made_by_name = models.CharField(max_length=150, blank=True)

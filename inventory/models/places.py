@@ -18,7 +18,7 @@ class MachineShop(Stamped):
     call_out_minutes = models.PositiveIntegerField(
         null=True,
         blank=True,
-        help_text="Minutes until someone is there outside opening hours; empty: no call-out.",
+        help_text=_("Minutes until someone is there outside opening hours; empty: no call-out."),
     )
     phone = models.CharField(max_length=40, blank=True)
 
@@ -41,15 +41,15 @@ class Storeroom(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="storerooms",
-        help_text="The shop that machines parts from here.",
+        help_text=_("The shop that machines parts from here."),
     )
     pick_minutes = models.PositiveIntegerField(
-        default=10, help_text="Minutes from the request until the part is on the counter."
+        default=10, help_text=_("Minutes from the request until the part is on the counter.")
     )
     call_out_minutes = models.PositiveIntegerField(
         null=True,
         blank=True,
-        help_text="Minutes until someone is there outside opening hours; empty: no call-out.",
+        help_text=_("Minutes until someone is there outside opening hours; empty: no call-out."),
     )
 
     class Meta:
@@ -93,7 +93,7 @@ class OpeningHours(models.Model):
     )
     weekday = models.PositiveSmallIntegerField(choices=list(WEEKDAYS.items()))
     opens = models.TimeField()
-    closes = models.TimeField(help_text="00:00 is the end of the day.")
+    closes = models.TimeField(help_text=_("00:00 is the end of the day."))
 
     class Meta:
         ordering = ["weekday", "opens"]

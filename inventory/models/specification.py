@@ -61,35 +61,37 @@ class Specification(ChainEngagement, Stamped):
     role_kind = word(RoleKind)
     hub_style = word(HubStyle)
     bore_type = word(BoreType)
-    bore_mm = length_mm(help_text="Bore as it is now, in mm; of a bush, the bore that takes the shaft.")
-    max_bore_mm = length_mm(help_text="Greatest bore with keyway that the hub allows, in mm.")
+    bore_mm = length_mm(help_text=_("Bore as it is now, in mm; of a bush, the bore that takes the shaft."))
+    max_bore_mm = length_mm(help_text=_("Greatest bore with keyway that the hub allows, in mm."))
     keyway_width_mm = length_mm()
-    keyway_depth_mm = length_mm(help_text="Depth in the hub, in mm.")
+    keyway_depth_mm = length_mm(help_text=_("Depth in the hub, in mm."))
     key_standard = word(KeyStandard)
     set_screws = models.PositiveSmallIntegerField(null=True, blank=True)
     bush_size = models.CharField(
         max_length=6,
         blank=True,
-        help_text="Size of the bush that it takes, or of the bush itself, such as 1610 or SDS.",
+        help_text=_("Size of the bush that it takes, or of the bush itself, such as 1610 or SDS."),
     )
     hex_across_flats_mm = length_mm()
     hub_diameter_mm = length_mm()
-    hub_diameter_2_mm = length_mm(help_text="Other hub of an unequal type C, in mm.")
+    hub_diameter_2_mm = length_mm(help_text=_("Other hub of an unequal type C, in mm."))
     length_through_bore_mm = length_mm()
     outside_diameter_mm = length_mm()
-    tooth_width_mm = length_mm(help_text="Width of one row of teeth, in mm.")
+    tooth_width_mm = length_mm(help_text=_("Width of one row of teeth, in mm."))
     material = word(Material)
-    material_grade = models.CharField(max_length=30, blank=True, help_text="Such as C45, 304, 316, PA 6.")
+    material_grade = models.CharField(max_length=30, blank=True, help_text=_("Such as C45, 304, 316, PA 6."))
     hardened_teeth = models.BooleanField(null=True, blank=True)
-    food_contact = models.BooleanField(null=True, blank=True, help_text="Declared suitable for food contact.")
+    food_contact = models.BooleanField(
+        null=True, blank=True, help_text=_("Declared suitable for food contact.")
+    )
     non_sparking = models.BooleanField(
-        null=True, blank=True, help_text="Declared suitable for explosive atmospheres."
+        null=True, blank=True, help_text=_("Declared suitable for explosive atmospheres.")
     )
     single_cut = models.BooleanField(
-        null=True, blank=True, help_text="Double pitch: one gap per chain pitch."
+        null=True, blank=True, help_text=_("Double pitch: one gap per chain pitch.")
     )
-    key_height_mm = length_mm(help_text="Of a key: its height, in mm.")
-    key_length_mm = length_mm(help_text="Of a key: its length, in mm.")
+    key_height_mm = length_mm(help_text=_("Of a key: its height, in mm."))
+    key_length_mm = length_mm(help_text=_("Of a key: its length, in mm."))
     mass_kg = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
 
     class Meta:

@@ -93,7 +93,7 @@ class StockLevel(Stamped):
     reserved = models.PositiveIntegerField(default=0)
     last_counted_at = models.DateTimeField(null=True, blank=True)
     is_closed = models.BooleanField(
-        default=False, help_text="Its number is merged into another one: nothing is booked here."
+        default=False, help_text=_("Its number is merged into another one: nothing is booked here.")
     )
 
     objects = StockLevelQuerySet.as_manager()
@@ -150,7 +150,7 @@ class StockPiece(Stamped):
     """One length of chain: a box or a remnant. The links of all pieces of a level add up to its on_hand."""
 
     level = models.ForeignKey(StockLevel, on_delete=models.PROTECT, related_name="pieces")
-    links = models.PositiveIntegerField(help_text="Links left in this piece; 0 if used up.")
+    links = models.PositiveIntegerField(help_text=_("Links left in this piece; 0 if used up."))
     label = models.CharField(max_length=40, blank=True)
 
     class Meta:
@@ -234,15 +234,15 @@ class StockEntry(models.Model):
     piece = models.ForeignKey(
         StockPiece, null=True, blank=True, on_delete=models.PROTECT, related_name="entries"
     )
-    change = models.IntegerField(help_text="Change of stock: positive in, negative out.")
+    change = models.IntegerField(help_text=_("Change of stock: positive in, negative out."))
     balance_after = models.PositiveIntegerField()
     counted = models.PositiveIntegerField(
-        null=True, blank=True, help_text="Of a count: the counted quantity."
+        null=True, blank=True, help_text=_("Of a count: the counted quantity.")
     )
     transfer = models.UUIDField(
         null=True,
         blank=True,
-        help_text="Shared by the two legs of a transfer, or by the return and the scrap of a worn part.",
+        help_text=_("Shared by the two legs of a transfer, or by the return and the scrap of a worn part."),
     )
     other_storeroom = models.ForeignKey(
         Storeroom,
@@ -250,23 +250,23 @@ class StockEntry(models.Model):
         blank=True,
         on_delete=models.PROTECT,
         related_name="+",
-        help_text="The other end of a transfer.",
+        help_text=_("The other end of a transfer."),
     )
     work_order = models.CharField(max_length=60, blank=True)
     position = models.CharField(
-        max_length=60, blank=True, help_text="Tag of the position that it was issued for."
+        max_length=60, blank=True, help_text=_("Tag of the position that it was issued for.")
     )
     reason = models.CharField(max_length=200, blank=True)
     reference = models.CharField(
         max_length=80,
         blank=True,
-        help_text="The sender's number of this movement; a repeated number is booked once.",
+        help_text=_("The sender's number of this movement; a repeated number is booked once."),
     )
     reason_code = models.CharField(
-        max_length=12, choices=ReasonCode.choices, blank=True, help_text="Of a return, a count or a scrap."
+        max_length=12, choices=ReasonCode.choices, blank=True, help_text=_("Of a return, a count or a scrap.")
     )
     expected_back_on = models.DateField(
-        null=True, blank=True, help_text="Of an issue on loan: when it is due back."
+        null=True, blank=True, help_text=_("Of an issue on loan: when it is due back.")
     )
     reverses = models.ForeignKey(
         "self",
@@ -274,7 +274,7 @@ class StockEntry(models.Model):
         blank=True,
         on_delete=models.PROTECT,
         related_name="reversals",
-        help_text="The mistaken entry that this one reverses, wholly or in part.",
+        help_text=_("The mistaken entry that this one reverses, wholly or in part."),
     )
     unit_cost = models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True)
     occurred_at = models.DateTimeField()
@@ -378,16 +378,16 @@ class Reservation(Stamped):
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="reservations")
     condition = models.CharField(max_length=20, choices=Condition.choices, default=Condition.NEW)
     quantity = models.PositiveIntegerField()
-    open_quantity = models.PositiveIntegerField(help_text="Still reserved on the shelf.")
+    open_quantity = models.PositiveIntegerField(help_text=_("Still reserved on the shelf."))
     work_order = models.CharField(max_length=60)
     state = models.CharField(max_length=10, choices=ReservationState.choices, default=ReservationState.OPEN)
     expires_at = models.DateTimeField(null=True, blank=True)
     kit = models.ForeignKey(Kit, null=True, blank=True, on_delete=models.PROTECT, related_name="lines")
     short_quantity = models.PositiveIntegerField(
-        default=0, help_text="Taken for urgent work: still needed, no longer reserved."
+        default=0, help_text=_("Taken for urgent work: still needed, no longer reserved.")
     )
     taken_by = models.CharField(
-        max_length=60, blank=True, help_text="The work order that took the short quantity."
+        max_length=60, blank=True, help_text=_("The work order that took the short quantity.")
     )
     taken_reason = models.CharField(max_length=200, blank=True)
     reserved_by_name = models.CharField(max_length=150, blank=True)

@@ -50,11 +50,13 @@ class ServiceTarget(Stamped):
 
     importance = models.CharField(max_length=10, choices=Importance.choices, unique=True)
     kind = models.CharField(max_length=20, choices=TargetKind.choices, default=TargetKind.FILL_RATE)
-    value = models.FloatField(help_text="Between 0 and 1; not used where the kind is least cost.")
+    value = models.FloatField(help_text=_("Between 0 and 1; not used where the kind is least cost."))
     tolerable_wait_hours = models.FloatField(
         null=True,
         blank=True,
-        help_text="A stop this long is acceptable; empty: none is. Parts that an emergency order brings sooner need no stock.",
+        help_text=_(
+            "A stop this long is acceptable; empty: none is. Parts that an emergency order brings sooner need no stock."
+        ),
     )
     note = models.CharField(max_length=200, blank=True)
 
@@ -79,33 +81,37 @@ class StockingTerms(Stamped):
     """Prices and habits that stock is calculated with; one row, start values until the plant sets its own."""
 
     holding_rate_per_year = models.FloatField(
-        default=0.2, help_text="Cost of holding a piece for a year, as a share of its price."
+        default=0.2, help_text=_("Cost of holding a piece for a year, as a share of its price.")
     )
-    order_cost = money(help_text="Of one order line; empty: not known, so every order is for one piece.")
+    order_cost = money(help_text=_("Of one order line; empty: not known, so every order is for one piece."))
     currency = currency()
     hours_to_expedite = models.FloatField(
         null=True,
         blank=True,
-        help_text="From the stop to an emergency delivery; empty: from past emergency orders.",
+        help_text=_("From the stop to an emergency delivery; empty: from past emergency orders."),
     )
     planning_days = models.FloatField(
         default=7,
-        help_text="From seeing wear to sending the order; counts against the notice that inspections give.",
+        help_text=_(
+            "From seeing wear to sending the order; counts against the notice that inspections give."
+        ),
     )
     staging_days = models.PositiveSmallIntegerField(
-        default=1, help_text="Days before a job on which its parts are to be there."
+        default=1, help_text=_("Days before a job on which its parts are to be there.")
     )
     chain_joints = models.PositiveSmallIntegerField(
         default=0,
-        help_text="Joints allowed in one chain beside the one that closes it; 0: every chain is one piece.",
+        help_text=_(
+            "Joints allowed in one chain beside the one that closes it; 0: every chain is one piece."
+        ),
     )
     worst_grade = models.CharField(
         max_length=12,
         choices=[("drop_in", _("drop-in")), ("with_work", _("with work"))],
         default="with_work",
-        help_text="The worst grade at which another part counts as a substitute in stock.",
+        help_text=_("The worst grade at which another part counts as a substitute in stock."),
     )
-    are_set = models.BooleanField(default=False, help_text="The plant has confirmed these values.")
+    are_set = models.BooleanField(default=False, help_text=_("The plant has confirmed these values."))
 
     class Meta:
         verbose_name_plural = _("stocking terms")
@@ -136,7 +142,7 @@ class Levels(models.Model):
     """Mixin: order up to `order_up_to` when on hand + on order - reserved is at or below `reorder_point`."""
 
     stocked = models.BooleanField(default=True)
-    reorder_point = models.IntegerField(help_text="-1: ordered only when needed.")
+    reorder_point = models.IntegerField(help_text=_("-1: ordered only when needed."))
     order_up_to = models.IntegerField()
 
     class Meta:
@@ -195,28 +201,28 @@ class StockingRun(models.Model):
     """One calculation of all recommendations: its progress and its results."""
 
     state = models.CharField(max_length=10, choices=RunState.choices, default=RunState.RUNNING)
-    as_of = models.DateTimeField(help_text="What happened later is not used.")
-    is_full = models.BooleanField(default=False, help_text="Calculated again even where no input changed.")
+    as_of = models.DateTimeField(help_text=_("What happened later is not used."))
+    is_full = models.BooleanField(default=False, help_text=_("Calculated again even where no input changed."))
     total = models.PositiveIntegerField(default=0)
     done = models.PositiveIntegerField(default=0)
     recomputed = models.PositiveIntegerField(default=0)
     changed = models.PositiveIntegerField(default=0)
     started_at = models.DateTimeField(auto_now_add=True)
     alive_at = models.DateTimeField(
-        null=True, blank=True, help_text="The last sign of progress; empty: it has not started yet."
+        null=True, blank=True, help_text=_("The last sign of progress; empty: it has not started yet.")
     )
     finished_at = models.DateTimeField(null=True, blank=True)
     started_by_name = models.CharField(max_length=150, blank=True)
     error = models.TextField(blank=True)
     inputs_digest = models.CharField(
-        max_length=64, blank=True, help_text="Of everything that it was made from; empty: not known."
+        max_length=64, blank=True, help_text=_("Of everything that it was made from; empty: not known.")
     )
-    lent_times = models.JSONField(default=dict, help_text="What items without orders of their own borrow.")
+    lent_times = models.JSONField(default=dict, help_text=_("What items without orders of their own borrow."))
     followed_until = models.DateTimeField(
-        null=True, blank=True, help_text="Its results follow what was recorded until then."
+        null=True, blank=True, help_text=_("Its results follow what was recorded until then.")
     )
     is_behind = models.BooleanField(
-        default=False, help_text="Something was recorded since that waits for the next run."
+        default=False, help_text=_("Something was recorded since that waits for the next run.")
     )
 
     class Meta:
@@ -268,19 +274,19 @@ class Recommendation(Levels, Stamped):
     state = models.CharField(
         max_length=10, choices=RecommendationState.choices, default=RecommendationState.OPEN
     )
-    changed = models.BooleanField(default=True, help_text="It differs from the policy in force.")
+    changed = models.BooleanField(default=True, help_text=_("It differs from the policy in force."))
     is_answered = models.BooleanField(
-        default=True, help_text="False: data is missing; the explanation says which."
+        default=True, help_text=_("False: data is missing; the explanation says which.")
     )
     review_after_days = models.PositiveSmallIntegerField(
-        default=365, help_text="Days from the decision to its review."
+        default=365, help_text=_("Days from the decision to its review.")
     )
     importance = models.CharField(max_length=10, choices=Importance.choices, default=Importance.UNKNOWN)
-    model = models.CharField(max_length=20, help_text="Demand model.")
+    model = models.CharField(max_length=20, help_text=_("Demand model."))
     target_kind = models.CharField(max_length=20, choices=TargetKind.choices)
     target_value = models.FloatField(null=True, blank=True)
-    rate_per_year = models.FloatField(help_text="Unplanned demand a year, in pieces.")
-    planned_per_year = models.FloatField(default=0, help_text="Planned demand a year, in pieces.")
+    rate_per_year = models.FloatField(help_text=_("Unplanned demand a year, in pieces."))
+    planned_per_year = models.FloatField(default=0, help_text=_("Planned demand a year, in pieces."))
     lead_time_days = models.FloatField(null=True, blank=True)
     lead_time_sd_days = models.FloatField(null=True, blank=True)
     expected_lead_time_demand = models.FloatField(null=True, blank=True)
@@ -291,16 +297,18 @@ class Recommendation(Levels, Stamped):
     today = models.JSONField(
         default=dict,
         blank=True,
-        help_text="The same figures for the policy in force; empty if there is none.",
+        help_text=_("The same figures for the policy in force; empty if there is none."),
     )
     explanation = models.JSONField(
-        default=list, blank=True, help_text="Its reasons as facts, in order: code and values of each."
+        default=list, blank=True, help_text=_("Its reasons as facts, in order: code and values of each.")
     )
     evidence = models.JSONField(
-        default=dict, blank=True, help_text="Events, lives, pool, lead times and cover that it is based on."
+        default=dict,
+        blank=True,
+        help_text=_("Events, lives, pool, lead times and cover that it is based on."),
     )
     since_last = models.JSONField(
-        default=list, blank=True, help_text="What changed since the last one, as facts."
+        default=list, blank=True, help_text=_("What changed since the last one, as facts.")
     )
     inputs_hash = models.CharField(max_length=64)
     decided_by_name = models.CharField(max_length=150, blank=True)

@@ -58,20 +58,20 @@ class SupplyOrder(Stamped):
     external_id = models.CharField(max_length=60)
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="supply_orders")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="supply_orders")
-    supplier = models.CharField(max_length=80, blank=True, help_text="Name or number; empty: not known.")
+    supplier = models.CharField(max_length=80, blank=True, help_text=_("Name or number; empty: not known."))
     quantity = models.PositiveIntegerField()
     received_quantity = models.PositiveIntegerField(default=0)
     ordered_at = models.DateTimeField()
     promised_on = models.DateField(null=True, blank=True)
     received_at = models.DateTimeField(
-        null=True, blank=True, help_text="When the last piece was on the shelf."
+        null=True, blank=True, help_text=_("When the last piece was on the shelf.")
     )
     emergency = models.BooleanField(default=False)
     unit_price = money()
     currency = currency()
     status = models.CharField(max_length=10, choices=SupplyStatus.choices, default=SupplyStatus.OPEN)
     source_updated_at = models.DateTimeField(
-        null=True, blank=True, help_text="The sender's version: an older message changes nothing."
+        null=True, blank=True, help_text=_("The sender's version: an older message changes nothing.")
     )
 
     objects = SupplyOrderQuerySet.as_manager()

@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from api.wording.figures import localized
+from api.wording.separators import localized
 
 ARROW, GAP, OVER, NEXT_LINE = 0.75, 0.2, 0.35, 1.7
 """Length of an arrow, gap before an extension line, its end beyond the dimension line, distance of dimension lines: in text heights."""

@@ -24,7 +24,7 @@ from api.screens.own_api import Answer, read
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
-from api.wording.figures import localized
+from api.wording.separators import localized
 from api.wording.vocabulary import word_of
 
 PAGE_SIZE, FILE_PAGE_SIZE, MOST_IN_A_FILE = 50, 500, 20_000

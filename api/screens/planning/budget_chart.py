@@ -7,7 +7,8 @@ from math import ceil
 from django.utils.translation import gettext as _
 
 from api.screens.planning.chart_axes import Frame, Scale, linear_scale, money_scale, stairs
-from api.wording.figures import localized, money
+from api.wording.figures import money
+from api.wording.separators import localized
 from inventory.planning.budget_frontier import Frontier, Point
 
 FRAME = Frame(height=250.0, left=62.0, right=346.0, top=16.0, base=196.0)

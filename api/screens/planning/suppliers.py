@@ -11,8 +11,8 @@ from api.answers.figures import CountedTime, CountedTimeQuery, counted_time
 from api.edge.errors import PointedErrors, pointed
 from api.edge.scope import visible_to_caller
 from api.screens.planning.storeroom_time import storeroom_time
-from api.wording.figures import localized
 from api.wording.labels import STANDINGS
+from api.wording.separators import localized
 from drives.figures.suppliers import SupplierDeliveries
 from drives.figures.suppliers import suppliers as counted_suppliers
 from inventory.models import Storeroom

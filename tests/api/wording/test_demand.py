@@ -59,7 +59,7 @@ CASES = [
             basis=fact("record_starts_where_dense", earlier_days=1, earlier_years=19.0, days=24, years=1.01),
             earlier_requests=1,
         ),
-        "The record counts as complete from 2025-11-20. 24 days with records in 1.01 years, after 1 in the 19 years before."
+        "The record counts as complete from 20 Nov 2025. 24 days with records in 1.01 years, after 1 in the 19 years before."
         " 1 earlier request of it does not count as demand; what was fitted before still counts as a life.",
     ),
     (fact("record_not_begun"), "There are no records yet."),
@@ -69,11 +69,11 @@ CASES = [
     ),
     (
         fact("record_density_rises", from_day="2025-11-20", earlier_per_year=0.2, later_per_year=24.05),
-        "From 2025-11-20 there are 24.1 days with records a year, before 0.2: check from when the record is complete.",
+        "From 20 Nov 2025 there are 24.1 days with records a year, before 0.2: check from when the record is complete.",
     ),
     (
         fact("record_density_falls", from_day="2025-11-20", earlier_per_year=24.05, later_per_year=0.0),
-        "From 2025-11-20 there are 0 days with records a year, before 24.1: check whether all requests are still recorded.",
+        "From 20 Nov 2025 there are 0 days with records a year, before 24.1: check whether all requests are still recorded.",
     ),
     (
         fact("importance_without_drive_in_use"),
@@ -162,7 +162,7 @@ CASES = [
     ),
     (
         fact("estimates_until", last_day="2026-10-31"),
-        "What all parts share, the prior and the start of the record, is estimated from records up to 2026-10-31.",
+        "What all parts share, the prior and the start of the record, is estimated from records up to 31 Oct 2026.",
     ),
     (
         fact("importance_without_position"),

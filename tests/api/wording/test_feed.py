@@ -16,17 +16,17 @@ SENTENCES: list[tuple[str, dict[str, Any], str]] = [
     (
         "no_unit_fitted_then",
         {"position": "STEEP-EL1-P1", "at_on": "2024-03-04"},
-        "No unit is recorded at STEEP-EL1-P1 on 2024-03-04: record what was fitted there, then try again.",
+        "No unit is recorded at STEEP-EL1-P1 on 4 Mar 2024: record what was fitted there, then try again.",
     ),
     (
         "meter_below_earlier_reading",
         {**READING, "earlier_hours": 1500.5, "earlier_on": "2024-03-04"},
-        "hours is 1,200.0, but the meter of STEEP-EL1-P1 showed 1,500.5 on 2024-03-04: send is_reset true",
+        "hours is 1,200.0, but the meter of STEEP-EL1-P1 showed 1,500.5 on 4 Mar 2024: send is_reset true",
     ),
     (
         "meter_above_later_reading",
         {**READING, "later_hours": 900.0, "later_on": "2024-03-04"},
-        "showed 900.0 later, on 2024-03-04: correct the hours",
+        "showed 900.0 later, on 4 Mar 2024: correct the hours",
     ),
     ("message_not_waiting", {"outcome": "applied"}, "This message does not wait: its outcome is applied."),
 ]

@@ -75,7 +75,7 @@ SAID = [
     (fact("rows_too_wide", rows=2, width_mm=20.9725, room_mm=15.0), ("21.0 mm wide", "15.0 mm only")),
     (fact("teeth_differ", teeth=18, required_teeth=17), ("18 teeth instead of 17", "ratio tolerance")),
     (fact("face_hub", excess_mm=5.0), ("face 5.0 mm off",)),
-    (fact("turn_hub_down", hub_mm=45.0, room_mm=40.0), ("turn the hub down from 45 to 40 mm",)),
+    (fact("turn_hub_down", hub_mm=45.0, room_mm=40.0), ("turn the hub down from 45 mm to 40 mm",)),
     (fact("weld_on_hub"), ("below tempering heat",)),
     (fact("lock_out"), ("lock out",)),
     (fact("competent_person_decides"), ("a competent person decides.",)),

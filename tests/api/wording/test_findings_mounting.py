@@ -16,7 +16,7 @@ def test_a_pilot_bore_of_16_on_a_shaft_of_35():
     mounting = next(f for f in verdict.checks if f.aspect is Aspect.MOUNTING)
 
     assert sentences(mounting.facts) == (
-        "Pilot bore 16 mm, shaft 35 mm: bore to 35 H8, cut a 10 × 8 mm keyseat and drill and tap for set screws, one over "
+        "Pilot bore 16 mm, shaft 35 mm: bore to 35 mm, H8, cut a 10 × 8 mm keyseat and drill and tap for set screws, one over "
         "the key and one at 90°. The wall left over the key is 14.2 mm (3.5 mm needed). About 75 minutes in the shop (estimate)."
     )
 

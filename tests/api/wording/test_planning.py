@@ -69,12 +69,12 @@ def text_of(one: Any) -> str:
         ),
         (
             fact("more_stops_than_recorded", cost_not_seen="483702.11", **RECORDED_STOPS),
-            "The 345 stops on record (2016-11-22 to 2026-11-28) would cost 735,392 EUR a year with today's stock. The other"
+            "The 345 stops on record (22 Nov 2016 to 28 Nov 2026) would cost 735,392 EUR a year with today's stock. The other"
             " 483,702 are for stops that may come first: units that age, and parts whose kind failed elsewhere.",
         ),
         (
             fact("fewer_stops_than_recorded", cost_too_much="12000", **RECORDED_STOPS),
-            "The 345 stops on record (2016-11-22 to 2026-11-28) would cost 735,392 EUR a year with today's stock, 12,000 more:"
+            "The 345 stops on record (22 Nov 2016 to 28 Nov 2026) would cost 735,392 EUR a year with today's stock, 12,000 more:"
             " fewer stops are expected than were recorded.",
         ),
         (
@@ -212,7 +212,7 @@ def text_of(one: Any) -> str:
         ),
         (
             fact("ordered_after_return", pieces=2, back_on="2026-03-05"),
-            "Lent out and expected back by 2026-03-05: 2. Nothing is ordered until then.",
+            "Lent out and expected back by 5 Mar 2026: 2. Nothing is ordered until then.",
         ),
         (
             fact("recommendation_already_decided", decided_by="Marta Keller", state="declined"),
@@ -284,7 +284,7 @@ NOTICE = WearNotice(
         ),
         (
             advice(need(notice=NOTICE, sudden_demand=PoissonDemand(1.0))),
-            "Order for STEEP-EL1-P1 by 2026-04-02: with an order on that day the chance is 10 % that the wear limit comes before the"
+            "Order for STEEP-EL1-P1 by 2 Apr 2026: with an order on that day the chance is 10 % that the wear limit comes before the"
             " delivery.",
         ),
         (advice(), "The rate is taken as constant, so what is said for a year holds for every year."),

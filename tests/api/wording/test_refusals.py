@@ -88,7 +88,7 @@ SENTENCES: list[tuple[str, dict[str, Any], str]] = [
     (
         "unit_already_fitted",
         {"position": "STEEP-EL1-DRV", "installed_on": "2024-03-04"},
-        "A unit is fitted at STEEP-EL1-DRV since 2024-03-04: record its removal first.",
+        "A unit is fitted at STEEP-EL1-DRV since 4 Mar 2024: record its removal first.",
     ),
     (
         "elongation_out_of_range",

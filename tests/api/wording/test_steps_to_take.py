@@ -24,7 +24,7 @@ from inventory.facts import fact
                 "promised_on": "2026-10-15",
                 "overdue_days": 40,
             },
-            "2 on order for MAIN (PO-7), promised for 2026-10-15: overdue by 40 days.",
+            "2 on order for MAIN (PO-7), promised for 15 Oct 2026: overdue by 40 days.",
         ),
         ("order_the_part", {"days": 45}, "order it (about 45 days), by its attributes"),
         (

@@ -20,7 +20,7 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
                 item="41-0105",
                 installed_on="2022-05-02",
             ),
-            "Not recorded for this position, taken from 41-0105, fitted for good on 2022-05-02: number of strands, hub style "
+            "Not recorded for this position, taken from 41-0105, fitted for good on 2 May 2022: number of strands, hub style "
             "and hardened teeth.",
         ),
         (
@@ -32,11 +32,11 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
                 removed_on="2026-03-09",
             ),
             "Not recorded for this position, taken from a part without a stock number, the last one fitted for good (on "
-            "2022-05-02, removed on 2026-03-09): number of teeth.",
+            "2 May 2022, removed on 9 Mar 2026): number of teeth.",
         ),
         (
             fact("temporary_unit_lends_nothing", item="41-0110", until_on="2026-06-01"),
-            "41-0110 is fitted for a limited time, until 2026-06-01: nothing was taken from it.",
+            "41-0110 is fitted for a limited time, until 1 Jun 2026: nothing was taken from it.",
         ),
         (fact("bush_needed", bush_size="1610", bore_mm=25.0), "1610, bore 25 mm"),
         (fact("bush_needed", bush_size="1610", bore_mm=None), "1610, bore not recorded"),
@@ -67,11 +67,11 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
         ),
         (
             fact("promised_to_earlier_job", work_order="WO-3", quantity=2, needed_by="2030-04-01"),
-            "2 go to WO-3, needed by 2030-04-01.",
+            "2 go to WO-3, needed by 1 Apr 2030.",
         ),
         (
             fact("promised_to_earlier_job", work_order="WO-3", quantity=1, needed_by="2030-04-01"),
-            "1 goes to WO-3, needed by 2030-04-01.",
+            "1 goes to WO-3, needed by 1 Apr 2030.",
         ),
         (
             fact("transfer_time_not_recorded", storeroom="NORTH", quantity=2),
@@ -99,7 +99,7 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
             fact("missing_with_substitutes", missing=2, substitutes=("SPR-2", "SPR-3")),
             "2 missing; SPR-2 and SPR-3 could serve.",
         ),
-        (fact("on_order_too_late", due_on="2040-06-30"), "On order, due 2040-06-30: too late."),
+        (fact("on_order_too_late", due_on="2040-06-30"), "On order, due 30 Jun 2040: too late."),
     ],
 )
 def test_a_reason_in_words(found, text):

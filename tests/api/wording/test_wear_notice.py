@@ -53,16 +53,16 @@ CASES = [
     (fact("meter_not_usable"), "The meter ran backwards or stood still, so the calendar was used."),
     (
         fact("wear_limit_chance", early_limit_on="2026-08-02", chance=0.1),
-        "The chance that the limit is reached by 2026-08-02 is 10 %: a part is ordered in time for that day.",
+        "The chance that the limit is reached by 2 Aug 2026 is 10 %: a part is ordered in time for that day.",
     ),
     (fact("no_wear_growth"), "The wear does not grow: no limit is in sight."),
     (
         fact("wear_limit_ahead", **LIMIT),
-        "Inspected every 50 days; wear counts as visible from 1.8 %, the limit is 3 %. Last inspection 2026-04-11.",
+        "Inspected every 50 days; wear counts as visible from 1.8 %, the limit is 3 %. Last inspection 11 Apr 2026.",
     ),
     (
         fact("wear_limit_passed", **LIMIT),
-        "Inspected every 50 days; wear counts as visible from 1.8 %, the limit is 3 %. At the last inspection, 2026-04-11, the"
+        "Inspected every 50 days; wear counts as visible from 1.8 %, the limit is 3 %. At the last inspection, 11 Apr 2026, the"
         " limit was passed.",
     ),
 ]
