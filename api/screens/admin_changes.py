@@ -9,6 +9,7 @@ from django.contrib.admin.utils import unquote
 from django.db.models import Q, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
 from django.template.response import TemplateResponse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from drives.models import Cover, Installation, Position
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 else:
     AnyPage = object
 
+Change = tuple[str, Any, Any]
+"""What is changed, as it stands, and as it is to be."""
 MOST_NAMED = 8
 CONFIRMED = "confirmed"
 
@@ -40,7 +43,7 @@ class Touched:
 
 def touched_by(items: QuerySet[Item], specification: Specification | None) -> Iterator[Touched]:
     """What stands on these items; of a specification also what is fitted without a stock number."""
-    yield _named(
+    yield named(
         _("Items of this part"), items.order_by("stock_number").values_list("stock_number", flat=True)
     )
     stock = StockLevel.objects.filter(item__in=items, on_hand__gt=0)
@@ -55,15 +58,15 @@ def touched_by(items: QuerySet[Item], specification: Specification | None) -> It
         pk__in=Installation.objects.still_fitted().filter(is_fitted).values("position")
     )
     tags = fitted.order_by("tag").values_list("tag", flat=True)
-    yield _named(_("Positions where it is fitted"), tags)
+    yield named(_("Positions where it is fitted"), tags)
     served = Cover.objects.filter(item__in=items).order_by("position__tag")
-    yield _named(
+    yield named(
         _("Positions that it could serve, judged again"),
         served.values_list("position__tag", flat=True).distinct(),
     )
 
 
-def _named(words: str, names: QuerySet[Any]) -> Touched:
+def named(words: str, names: QuerySet[Any]) -> Touched:
     return Touched(words, names.count(), tuple(names[:MOST_NAMED]), is_named=True)
 
 
@@ -72,6 +75,7 @@ class ShowsWhatChanges(AnyPage):
 
     watched: frozenset[str] | None = None
     """None: every field."""
+    not_watched: frozenset[str] = frozenset()
 
     def touched(self, record: Any) -> Iterator[Touched]:
         raise NotImplementedError
@@ -89,16 +93,19 @@ class ShowsWhatChanges(AnyPage):
         return super().changeform_view(request, object_id, form_url, extra_context)
 
     def _preview(self, request: HttpRequest, key: str) -> HttpResponse | None:
-        """Nothing where nobody may change it, the form is wrong, or the change touches nothing."""
+        """Nothing where nobody may change it, a form is wrong, or the change touches nothing."""
         record = self.get_object(request, unquote(key))
         if record is None or not self.has_change_permission(request, record):
             return None
         standing = type(record)._base_manager.get(pk=record.pk)
         form = self.get_form(request, record, change=True)(request.POST, instance=record)
-        changed = [name for name in form.changed_data if self.watched is None or name in self.watched]
-        if not form.is_valid() or not changed:
+        if not form.is_valid():
             return None
-        touched = [one for one in self.touched(standing) if one.count]
+        rows, _inlines = self._create_formsets(request, form.instance, change=True)  # type: ignore[attr-defined]
+        if not all(one.is_valid() for one in rows):
+            return None
+        changes = [*self._changes(form), *(change for one in rows for change in self._changes_of_rows(one))]
+        touched = [one for one in self.touched(standing) if one.count] if changes else []
         if not touched:
             return None
         context = {
@@ -106,10 +113,7 @@ class ShowsWhatChanges(AnyPage):
             "title": _("What this change touches"),
             "opts": self.model._meta,
             "record": standing,
-            "changes": [
-                (form.fields[name].label, getattr(standing, name), form.cleaned_data[name])
-                for name in changed
-            ],
+            "changes": changes,
             "touched": touched,
             "sent": [
                 (name, value)
@@ -119,6 +123,25 @@ class ShowsWhatChanges(AnyPage):
             ],
         }
         return TemplateResponse(request, "admin/what_changes.html", context)
+
+    def _changes(self, form: Any, of: str = "") -> Iterator[Change]:
+        """Of a form, its fields that changed; of a row under the record, with the name of the row."""
+        for name in form.changed_data:
+            if name in self.not_watched or (self.watched is not None and name not in self.watched):
+                continue
+            label = capfirst(str(form.fields[name].label))
+            standing = form[name].initial
+            shown = form.fields[name].to_python(standing) if standing not in (None, "") else standing
+            yield (f"{of}: {label}" if of else label), shown, form.cleaned_data[name]
+
+    def _changes_of_rows(self, rows: Any) -> Iterator[Change]:
+        for row in rows.forms:
+            if row in rows.deleted_forms:
+                yield str(row.instance), _("as it is"), _("deleted")
+            elif row.instance.pk is None and row.has_changed():
+                yield capfirst(str(rows.model._meta.verbose_name)), None, str(row.instance)
+            else:
+                yield from self._changes(row, of=str(row.instance))
 
 
 class ShowsWhatItemTouches(ShowsWhatChanges):

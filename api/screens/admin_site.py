@@ -21,10 +21,11 @@ from api.edge.change_log import (
 )
 from api.edge.scope import visible_to_caller
 from api.screens.admin_changes import SHOWN_BEFORE
+from api.screens.admin_place_changes import ShowsWhatDriveTouches, ShowsWhatPositionTouches
 from api.screens.admin_words import KeepsRoles, NamesPermissions, TicksEnvironment, name_record
 from api.screens.described_items_page import ReadsDescriptions
 from api.screens.sign_in import AdminSignInForm
-from drives.models import Drive
+from drives.models import Drive, Position
 from inventory.models import Item, Specification
 
 
@@ -100,7 +101,8 @@ def recorded(models: Any, admin_class: type[Any]) -> type[Any]:
 MORE: dict[Any, tuple[type[Any], ...]] = {
     Item: (ReadsDescriptions, SHOWN_BEFORE[Item]),
     Specification: (SHOWN_BEFORE[Specification],),
-    Drive: (TicksEnvironment,),
+    Drive: (TicksEnvironment, ShowsWhatDriveTouches),
+    Position: (ShowsWhatPositionTouches,),
     Group: (KeepsRoles, NamesPermissions),
     get_user_model(): (NamesPermissions,),
 }

@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
+from api.wording.figures import ShownNumber
 from drives.demand.position_demand import stored_demands
 from drives.lessons.wear_notice import PositionNotice, wear_limit_percent, wear_notices
 from drives.models import Drive, EndedBy, Inspection, Installation, Position
@@ -126,7 +127,7 @@ def _removed(units: list[Installation], tags: dict[int, str]) -> Iterator[PastEv
         if unit.mechanism:
             words.append(unit.get_mechanism_display())
         if unit.running_hours is not None:
-            words.append(_("{hours:,.0f} h run").format(hours=unit.running_hours))
+            words.append(_("{hours:,.0f} h run").format(hours=ShownNumber(unit.running_hours)))
         note = ", ".join(part for part in (unit.cause, unit.note, unit.work_order) if part)
         yield PastEvent(
             unit.removed_at,
@@ -146,7 +147,9 @@ def _inspected(keys: list[int], tags: dict[int, str]) -> Iterator[PastEvent]:
     for row in _newest(Inspection.objects.filter(position__in=keys), "at", MOST_SHOWN + 1):
         found = []
         if row.elongation_percent is not None:
-            found.append(_("chain wear {percent} %").format(percent=row.elongation_percent))
+            found.append(
+                _("chain wear {percent} %").format(percent=f"{ShownNumber(row.elongation_percent):.3g}")
+            )
         if row.hooked_teeth is not None:
             found.append(_("teeth hooked") if row.hooked_teeth else _("teeth not hooked"))
         what = _("inspected: {found}").format(found=", ".join(found) or _("nothing measured"))

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from math import ceil
 
@@ -180,7 +180,9 @@ def chain_name(engagement: Engagement | None) -> str:
         return _("not recorded")
     standard = find_chain(engagement.designation) if engagement.designation else None
     number = standard.asme_designation if standard else None
-    return f"{engagement.name} (No. {number})" if number and number != engagement.name else engagement.name
+    if not number or number == engagement.name:
+        return engagement.name
+    return _("{chain} (No. {number})").format(chain=engagement.name, number=number)
 
 
 @register.filter
@@ -215,13 +217,15 @@ def length_change(mm: float) -> str:
 
 @register.filter
 def figure(value: object) -> str:
-    """A number with at most four decimals; a truth as yes or no; nothing as a dash."""
+    """A number with at most four decimals, from 10 up two; a truth as yes or no; a day by language; nothing as a dash."""
     if value is None or value == "":
         return NONE
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, (int, float, Decimal)):
-        return localized(f"{float(value):.4f}".rstrip("0").rstrip("."))
+        return localized(f"{float(value):.{2 if abs(value) >= 10 else 4}f}".rstrip("0").rstrip("."))
+    if isinstance(value, date):
+        return formats.date_format(value, "DATE_FORMAT")
     return labels.label(value)
 
 

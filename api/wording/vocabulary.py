@@ -134,6 +134,15 @@ WORDS: dict[str, Promise] = {
     "before_fitting": _("before fitting"),
 }
 
+OF_DJANGO = (
+    _("After you’ve created a user, you’ll be able to edit more user options."),
+    _(
+        "Whether the user will be able to authenticate using a password or not. If disabled, they may still be able to "
+        "authenticate using other backends, such as Single Sign-On or LDAP."
+    ),
+    _("Raw passwords are not stored, so there is no way to see the user’s password."),
+)
+"""Texts of the administration that Django's own catalogues lack."""
 CHOICES = (_("weld on"),)
 """Texts of choices that differ from their word by more than a space."""
 

@@ -8,6 +8,7 @@ from textwrap import wrap
 from django.utils.safestring import SafeString
 
 from api.screens.paper.scan_code import scan_code
+from api.wording.lengths import mm_text
 
 EDGE_MM = 2.5
 MOST_CODE_MM = 30.0
@@ -36,7 +37,7 @@ class LabelSheet:
 
     @property
     def words(self) -> str:
-        return f"{self.columns} × {self.rows}, {self.width:g} × {self.height:g} mm"
+        return f"{self.columns} × {self.rows}, {mm_text(self.width)} × {mm_text(self.height)} mm"
 
     def corner(self, place: int) -> tuple[float, float]:
         row, column = divmod(place, self.columns)

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from api.models import Role
-from drives.models import Drive
+from drives.models import Cover, Drive
 from inventory.models import Item
 from tests import factories as make
 
@@ -62,6 +62,38 @@ def test_a_number_without_anything_on_it_and_a_note_are_saved_at_once(ines: Clie
         assert answer.status_code == (302 if "note" in changes else 200)
     assert Item.objects.get(pk=item.pk).stock_number == "SPR-2"
     assert bare.stock_number == "SPR-1"
+
+
+def test_other_teeth_of_a_position_show_what_is_fitted_and_what_served_there(ines: Client) -> None:
+    place = make.PositionFactory(tag="K1-DRV", teeth=19)
+    make.InstallationFactory(position=place, item=make.ItemFactory(stock_number="SPR-1"))
+    Cover.objects.create(position=place, item=make.ItemFactory(stock_number="SPR-2"), grade="drop_in")
+    shown = ines.post(page_of(place), filled(ines, page_of(place), teeth="21"))
+    words = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", shown.content.decode()))
+    for said in (
+        "Teeth 19 21",
+        "1 Items fitted there: SPR-1",
+        "1 Items that could serve there, judged again: SPR-2",
+    ):
+        assert said in words
+    place.refresh_from_db()
+    assert place.teeth == 19
+
+
+def test_teeth_changed_in_the_rows_of_a_drive_are_shown_too(ines: Client) -> None:
+    place = make.PositionFactory(tag="K1-DRV", teeth=19)
+    make.InstallationFactory(position=place, item=make.ItemFactory(stock_number="SPR-1"))
+    page = ines.get(page_of(place.drive))
+    rows = page.context["inline_admin_formsets"][0].formset
+    sent = filled(ines, page_of(place.drive))
+    for form in (rows.management_form, *rows.initial_forms):
+        values = {form.add_prefix(name): form[name].value() for name in form.fields}
+        sent |= {name: value for name, value in values.items() if value not in (None, False)}
+    shown = ines.post(page_of(place.drive), sent | {rows.initial_forms[0].add_prefix("teeth"): "21"})
+    words = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", shown.content.decode()))
+    assert "K1-DRV: Teeth 19 21" in words
+    place.refresh_from_db()
+    assert place.teeth == 19
 
 
 def test_the_group_of_a_role_is_neither_deleted_nor_renamed(ines: Client) -> None:
