@@ -223,7 +223,7 @@ def figure(value: object) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, (int, float, Decimal)):
-        return localized(f"{float(value):.{2 if abs(value) >= 10 else 4}f}".rstrip("0").rstrip("."))
+        return localized(f"{float(value):.{2 if abs(float(value)) >= 10 else 4}f}".rstrip("0").rstrip("."))
     if isinstance(value, date):
         return formats.date_format(value, "DATE_FORMAT")
     return labels.label(value)
