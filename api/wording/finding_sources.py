@@ -104,7 +104,7 @@ SENTENCES: dict[str, Sentence] = {
     "greatest_bore_as_recorded": gettext_lazy("greatest bore as recorded for the part"),
     "wall_over_keyseat_formula": gettext_lazy("wall over the keyseat computed as (hub - bore) / 2 - depth"),
     "exact_chain_length": gettext_lazy("exact chain length by tangents and arcs (form of ISO 10823)"),
-    "rating_generation": gettext_lazy("generation: {generation}; {confidence}"),
+    "rating_generation": gettext_lazy("generation: {generation:words}; {confidence:words}"),
     "key_pressure_formula": gettext_lazy("2T / (d (h - t1) L)"),
     "key_pressure_limit_from_memory": gettext_lazy("the limit is from memory and a setting"),
     "stock_lists_harden_small_sprockets": gettext_lazy("stock lists harden through 25 teeth"),

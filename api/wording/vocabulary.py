@@ -129,6 +129,14 @@ WORDS: dict[str, Promise] = {
     "installations": _("installations"),
     "movements": _("movements"),
     "work_orders": _("work orders"),
+    # Ratings of chains
+    "ACA/ASME equations (older generation)": _("ACA/ASME equations (older generation)"),
+    "found": _("found in print"),
+    "not seen in print": _("not seen in print"),
+    "by pitch, not the standard for this series": _("by pitch, not the standard for this series"),
+    "base chain of standard plates, heavy plates carry no less": _(
+        "base chain of standard plates, heavy plates carry no less"
+    ),
     # Approvals
     "may_follow": _("may follow"),
     "before_fitting": _("before fitting"),

@@ -61,7 +61,8 @@ PAGES = [
 def cells() -> frozenset[str]:
     """Titles of sources, notes of tables and stories: quoted as they are."""
     found: set[str] = set()
-    for path in (*(HOUSE / "inventory").rglob("tables/*.csv"), HOUSE / "fixtures/stories.csv"):
+    tables = (path for app in ("inventory", "drives") for path in (HOUSE / app).rglob("tables/*.csv"))
+    for path in (*tables, HOUSE / "fixtures/stories.csv"):
         with path.open(encoding="utf-8") as stream:
             found |= {
                 cell.replace("_", " ")
