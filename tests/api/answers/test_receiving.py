@@ -21,7 +21,7 @@ def test_it_names_the_fewest_measurements_with_their_limits(as_viewer: APIClient
 
     assert answer["ordered"] == {"chain": "16B", "same_rim": [], "strands": 1, "single_cut": True}
     assert [one["measurement"] for one in answer["measure"]] == ["tooth_width_mm"]
-    assert answer["measure"][0]["reason"]["explanation"] == "Tooth width 16.17 mm, not 14.96 as of 16A."
+    assert answer["measure"][0]["reason"]["explanation"] == "Tooth width 16.17 mm, not 14.96 mm as of 16A."
     assert "16A" in [one["chain"] for one in answer["look_alikes"]]
 
 
@@ -43,7 +43,7 @@ def test_the_wrong_rim_is_named(as_storeroom: APIClient) -> None:
     assert verdict["outcome"] == "something_else"
     assert verdict["could_be"][0]["chain"] == "16A"
     assert verdict["reasons"][0]["explanation"] == (
-        "Tooth width 14.6 mm: a new 16B has 15.64 to 16.27 mm, reading error included."
+        "Tooth width 14.6 mm: a new 16B has 15.64 mm to 16.27 mm, reading error included."
     )
 
 
@@ -86,7 +86,7 @@ def test_it_is_taken_in_as_the_answer_says(
     level = item.levels.get()
     assert (level.condition, level.on_hand, level.available) == (condition, 2, available)
     assert booked.json()["reason"] == (
-        "" if available else "Tooth width 14.6 mm: a new 16B has 15.64 to 16.27 mm, reading error included."
+        "" if available else "Tooth width 14.6 mm: a new 16B has 15.64 mm to 16.27 mm, reading error included."
     )
 
 

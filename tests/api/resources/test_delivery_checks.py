@@ -79,7 +79,7 @@ def test_another_thing_goes_on_hold_with_its_reason_and_the_order_stays_open(
     assert shelves() == {"on_hold": 5}
     assert StockLevel.objects.totals().available == 0
     assert StockEntry.objects.get().reason == (
-        "purchasing PO-1: Tooth width 14.6 mm: a new 16B has 15.64 to 16.27 mm, reading error included."
+        "purchasing PO-1: Tooth width 14.6 mm: a new 16B has 15.64 mm to 16.27 mm, reading error included."
     )
     assert state(order) == (SupplyStatus.OPEN, 0, False)
     event = Event.objects.get(type="delivery.checked")

@@ -54,7 +54,7 @@ def test_the_open_order_leads_to_the_fewest_measurements(clerk: Client, order: S
     page = read(clerk, f"/deliveries/orders/{order.pk}/")
 
     assert f'href="/deliveries/orders/{order.pk}/"' in listed
-    assert "Tooth width 16.17 mm, not 14.96 as of 16A." in page
+    assert "Tooth width 16.17 mm, not 14.96 mm as of 16A." in page
     assert 'name="tooth_width_mm"' in page
     assert 'name="outside_diameter_mm"' not in page
 
@@ -71,7 +71,7 @@ def test_another_thing_is_put_on_hold_with_one_button_and_once(clerk: Client, or
     check = DeliveryCheck.objects.get()
     assert (check.held_quantity, StockEntry.objects.count()) == (2, 1)
     shown = read(clerk, answer["Location"])
-    assert "Tooth width 14.6 mm: a new 16B has 15.64 to 16.27 mm" in shown
+    assert "Tooth width 14.6 mm: a new 16B has 15.64 mm to 16.27 mm" in shown
     assert "PO-1" in read(clerk, "/deliveries/")
 
 
