@@ -86,7 +86,9 @@ def test_it_is_taken_in_as_the_answer_says(
     level = item.levels.get()
     assert (level.condition, level.on_hand, level.available) == (condition, 2, available)
     assert booked.json()["reason"] == (
-        "" if available else "Tooth width 14.6 mm: a new 16B has 15.64 mm to 16.27 mm, reading error included."
+        ""
+        if available
+        else "Tooth width 14.6 mm: a new 16B has 15.64 mm to 16.27 mm, reading error included."
     )
 
 
