@@ -78,6 +78,11 @@ class Reading:
 _present: ContextVar[Reading | None] = ContextVar("reading", default=None)
 
 
+def read_from_primary() -> None:
+    """From here on, in this context."""
+    _present.set(None)
+
+
 class ReplicaRouter:
     def db_for_read(self, model: type[Model], **hints: Any) -> str:
         reading = _present.get()

@@ -13,7 +13,8 @@ from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.search import search
 from api.screens.search_result import SearchResult
 from api.screens.stories import stories_here
-from api.screens.today import first_steps, todays_sections
+from api.screens.today.first_steps import first_steps
+from api.screens.today.sections import todays_sections
 from drives.models import WorkOrder
 
 
@@ -28,7 +29,8 @@ def home(request: HttpRequest) -> HttpResponse:
     if not found.text:
         context |= {
             "sections": todays_sections(request),
-            "first_steps": first_steps() if may_decide_of(request) else [],
+            "has_acts": may_book_of(request) or may_decide_of(request),
+            "first_steps": first_steps(),
             "stories": stories_here(),
         }
     return render(request, "screens/home.html", context)

@@ -21,6 +21,7 @@ from api.screens.identify import identify
 from api.screens.imports import imports
 from api.screens.item import item
 from api.screens.lists.page import list_file, list_page, lists
+from api.screens.lists.tree import tree, tree_file
 from api.screens.paper.emergency import emergency_file, emergency_list, emergency_sheet
 from api.screens.paper.labels import labels
 from api.screens.planning.accepting import accept_decisions
@@ -42,6 +43,7 @@ from api.screens.planning.settings import setting, settings
 from api.screens.planning.suppliers import suppliers
 from api.screens.planning.variety import variety
 from api.screens.position import position
+from api.screens.question import question
 from api.screens.reading_choices import choose_reading
 from api.screens.sign_in import SignIn
 
@@ -75,6 +77,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("help/roles/", roles_help, name="roles_help"),
     path("identify/", identify, name="identify"),
     path("lists/", lists, name="lists"),
+    path("lists/tree/", tree, name="tree"),
+    re_path(r"^lists/tree\.(?P<form>csv|xlsx)$", tree_file, name="tree_file"),
     re_path(r"^lists/(?P<name>[a-z]+)\.(?P<form>csv|xlsx)$", list_file, name="list_file"),
     path("lists/<slug:name>/", list_page, name="list"),
     path("deliveries/", deliveries, name="deliveries"),
@@ -115,6 +119,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/runs/", recalculate, name="recalculate"),
     path("planning/<int:key>/", recommendation, name="recommendation"),
     path("planning/<int:key>/events.csv", events_file, name="recommendation_events"),
+    path("questions/<int:key>/", question, name="question"),
     path("reading/", choose_reading, name="choose_reading"),
     path("login/", SignIn.as_view(), name="login"),
     path("logout/", LogoutView.as_view(next_page="/login/"), name="logout"),

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from datetime import date, datetime, timedelta
 
 from drives.figures.figure import Figure, FigureRow, valued
-from drives.lessons.wear_notice import wear_notices
+from drives.lessons.wear_notice import wear_limit_days
 from drives.models import Position
 from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.facts import Fact, fact
@@ -50,20 +50,16 @@ def emergency_buys(since: datetime, until: datetime, storerooms: Collection[int]
 def wear_due(now: datetime, *, days: int) -> Figure:
     """Positions whose chain reaches its wear limit within so many days, the earliest first; five queries."""
     last = now.date() + timedelta(days=days)
-    notices = {
-        pk: notice
-        for pk, notice in wear_notices(now, current_demand_settings()).items()
-        if notice.limit_on is not None and notice.limit_on <= last
-    }
+    due = {pk: day for pk, day in wear_limit_days(now, current_demand_settings()).items() if day <= last}
     positions = in_plants(
-        Position.objects.filter(pk__in=notices).select_related("drive"), "drive__equipment__area__plant"
+        Position.objects.filter(drive__in=due).select_related("drive"), "drive__equipment__area__plant"
     )
     rows = [
         FigureRow(
             reasons=(fact("wear_limit_due"),),
             position=row.tag,
             drive=row.drive.tag,
-            on=notices[row.pk].limit_on,
+            on=due[row.drive_id],
         )
         for row in positions
         if row.is_in_use_on(now.date())

@@ -89,6 +89,25 @@ def wear_notices(
     return {position.pk: notice for drive, notice in notices for position in drive.positions.all()}
 
 
+def wear_limit_days(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int, date]:
+    """By drive, the day on which its chain reaches its limit, as likely later as earlier; those that predict none are left out.
+
+    That of the notice, without what else the notice says; three queries.
+    """
+    readings = _readings(as_of, settings, None)
+    found: dict[int, date] = {}
+    for drive in Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id"):
+        own, limit = readings[drive.pk], wear_limit_percent(drive)
+        if limit is None:
+            continue
+        record, _meter = _hours_record(drive, own)
+        trend, _is_own = record.trend()
+        left = hours_to_limit(limit, record.chains[-1], trend) if trend else None
+        if left is not None and median_interval_hours(record.chains) is not None:
+            found[drive.pk] = _day(own[-1].at, left.hours / record.per_day)
+    return found
+
+
 def worn_chains(
     as_of: datetime, settings: DemandSettings = SHIPPED, *, drives: Collection[int] | None = None
 ) -> dict[int, list[datetime]]:

@@ -1,7 +1,9 @@
 """Installations and inspections. Written by `drives.service_record.history` alone."""
 
+from datetime import datetime
+
 from django.db import models
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
@@ -57,6 +59,14 @@ class InstallationQuerySet(models.QuerySet["Installation"]):
     def last_for_good(self) -> "InstallationQuerySet":
         """Of each position, what it wants: a temporary unit does not count, and a removal changes nothing."""
         return self.filter(pk=last_for_good("position"))
+
+    def without_issue(self, since: datetime) -> "InstallationQuerySet":
+        """Stock items fitted since then of which no issue for the position is on record since then."""
+        issues = StockEntry.objects.issues().filter(
+            item=OuterRef("item"), position=OuterRef("position__tag"), occurred_at__gte=since
+        )
+        fitted = self.filter(installed_at__gte=since, item__stocked=True, stock_entry__isnull=True)
+        return fitted.filter(~Exists(issues))
 
     def items_by_position(self) -> dict[int, int]:
         rows = self.filter(item__isnull=False).values_list("position_id", "item_id")

@@ -66,6 +66,10 @@ class WeeklyHours:
     def is_open(self, at: datetime) -> bool:
         return next((start <= at for start, _ in self.openings(at)), False)
 
+    def is_closed(self, at: datetime) -> bool:
+        """False where the hours are not known."""
+        return bool(self.periods) and not self.is_open(at)
+
     def attended_from(self, at: datetime) -> datetime | None:
         """The first moment from `at` on when somebody is there: open, opening, or called out; None where not known."""
         opening = next((start for start, _ in self.openings(at)), None)

@@ -1,12 +1,11 @@
 """Storerooms within reach of each other: the recorded minutes between them, and how much longer one waits at one than at another."""
 
-from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from inventory.models import OpeningHours, Storeroom, TransferTime
-from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
+from inventory.models import Storeroom, TransferTime
+from inventory.stores.recorded_hours import recorded_hours
 
 Way = tuple[int, int]
 """From one storeroom to another."""
@@ -46,15 +45,7 @@ def storeroom_reach(storerooms: Collection[Storeroom]) -> StoreroomReach:
     """Between these; two queries."""
     if len(storerooms) < 2:
         return StoreroomReach()
-    periods: dict[int, list[OpenPeriod]] = defaultdict(list)
-    rooms = {room.pk for room in storerooms}
-    rows = OpeningHours.objects.filter(storeroom__in=rooms).order_by("pk")
-    for room, weekday, opens, closes in rows.values_list("storeroom_id", "weekday", "opens", "closes"):
-        periods[room or 0].append(OpenPeriod(weekday, opens, closes))
-    waits = {
-        room.pk: WeeklyHours(room.timezone, tuple(periods[room.pk]), room.call_out_minutes).mean_wait_hours
-        for room in storerooms
-    }
+    waits = {room: hours.mean_wait_hours for room, hours in recorded_hours(storerooms).items()}
     return StoreroomReach(
-        transfer_minutes(rooms), {room: hours for room, hours in waits.items() if hours is not None}
+        transfer_minutes(waits.keys()), {room: hours for room, hours in waits.items() if hours is not None}
     )

@@ -2,8 +2,10 @@
 
 import re
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 
+from django.db.models import DateTimeField
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 from django.utils.formats import date_format
@@ -63,6 +65,8 @@ def shown_value(value: Any) -> str:
         return _("yes") if value else _("no")
     if isinstance(value, list):
         return ", ".join(shown_value(one) for one in value)
+    if isinstance(value, dict):
+        return str(value.get("detail", ""))
     text = str(value)
     if DAY.fullmatch(text):
         return date_format(date.fromisoformat(text), "DATE_FORMAT")
@@ -78,8 +82,22 @@ def _as_moment(text: str) -> datetime | None:
         return None
 
 
-def file_value(value: Any) -> Any:
-    """Numbers stay numbers, and what holds several values says them all."""
-    if isinstance(value, str) and NUMBER.fullmatch(value) and "." in value:
-        return float(value)
-    return ", ".join(map(str, value)) if isinstance(value, list) else value
+def file_value(name: str, value: Any, labels: dict[str, str]) -> Any:
+    """As it is shown, but numbers, days and moments stay what they are; a moment in the zone of the page."""
+    if isinstance(value, bool):
+        return shown_value(value)
+    if not isinstance(value, str):
+        return shown_value(value) if isinstance(value, list | dict) else value
+    if name in NUMBERS and NUMBER.fullmatch(value):
+        return Decimal(value)
+    if DAY.fullmatch(value):
+        return date.fromisoformat(value)
+    if "T" in value and (moment := _as_moment(value)):
+        return timezone.localtime(moment)
+    return labels.get(value, value)
+
+
+def is_moment(record: WireRecord, name: str) -> bool:
+    """Whether a column holds moments, which need their zone where no foot of a page says it."""
+    known = {one.name: one for one in record.model._meta.concrete_fields}
+    return isinstance(known.get(record.renamed.get(name, name)), DateTimeField)

@@ -2,18 +2,24 @@
 
 from dataclasses import dataclass
 
+from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
+
+BY_FILE = _("Nothing is recorded yet. Bring it in as a file, or let another system send it.")
 
 
 @dataclass(frozen=True)
 class ListPage:
-    """`columns` and `filters` are names of the API."""
+    """`columns` and `filters` are names of the API. An empty list says how its first row comes, and leads there."""
 
     title: str | Promise
     path: str
     columns: str
     filters: str = ""
+    begins: str | Promise = BY_FILE
+    begins_at: str = ""
+    """Name of a page; empty: a file of this kind is brought in."""
 
     @property
     def column_names(self) -> list[str]:
@@ -22,6 +28,13 @@ class ListPage:
     @property
     def filter_names(self) -> list[str]:
         return self.filters.split()
+
+    @property
+    def first_step(self) -> tuple[str, str]:
+        """Where the first row comes from, and the name of that page."""
+        if self.begins_at:
+            return reverse(f"screens:{self.begins_at}"), str(PLACES[self.begins_at])
+        return f"{reverse('screens:imports')}?kind={self.path}#how", str(PLACES["imports"])
 
 
 LISTS: dict[str, ListPage] = {
@@ -36,20 +49,22 @@ LISTS: dict[str, ListPage] = {
         "stock",
         "item description storeroom bin condition on_hand reserved available unit last_counted_at",
         "storeroom condition on_hand__gte last_counted_at__lte",
+        _("Nothing is in stock yet. Open an item to receive it or to count it."),
+        "home",
     ),
     "positions": ListPage(
         _("Positions"),
         "positions",
         "tag name drive plant role teeth shaft_diameter_mm bush_size fitted",
-        "plant drive role",
+        "plant area drive role",
     ),
     "drives": ListPage(
         _("Drives"),
         "drives",
         "tag name equipment plant chain strands power_kw driver_speed_rpm criticality downtime_cost_per_hour currency",
-        "plant criticality chain lifting",
+        "plant area criticality chain lifting",
     ),
-    "equipment": ListPage(_("Equipment"), "equipment", "tag name area plant standby", "plant standby"),
+    "equipment": ListPage(_("Equipment"), "equipment", "tag name area plant standby", "plant area standby"),
     "storerooms": ListPage(
         _("Storerooms"), "storerooms", "code name site timezone pick_minutes call_out_minutes", "site"
     ),
@@ -58,58 +73,90 @@ LISTS: dict[str, ListPage] = {
         _("Movements"),
         "movements",
         "occurred_at kind item storeroom condition change balance_after work_order position reason recorded_by",
-        "kind storeroom item work_order position occurred_at__gte occurred_at__lte",
+        "kind storeroom item work_order position occurred_at__gte occurred_at__lte expected_back_on__lte",
+        _("Nothing has been booked yet. Open an item to receive, issue or count it."),
+        "home",
     ),
     "reservations": ListPage(
         _("Reservations"),
         "reservations",
         "work_order item storeroom quantity open_quantity state expires_at reserved_by",
         "state storeroom work_order",
+        _("Nothing is reserved. Open the position of the job, and reserve what fits there."),
+        "home",
     ),
     "orders": ListPage(
         _("Supply orders"),
         "supply-orders",
         "external_id item storeroom quantity received outstanding ordered_at promised_on status emergency unit_price currency",
         "status storeroom item emergency promised_on__lte",
+        _("No order is recorded. Orders come as a file or from the purchasing system."),
     ),
     "jobs": ListPage(
         _("Work orders"),
         "work-orders",
         "external_id title kind status position equipment needed_by opened_at closed_at",
         "status kind position needed_by__lte",
+        _(
+            "No work order has arrived. The work-order system of the plant sends them, or a file brings them in."
+        ),
     ),
     "requests": ListPage(
         _("Requests"),
         "requests",
         "at item position storeroom quantity result issued_item work_order note",
         "result storeroom item position at__gte",
+        _("Nothing was asked for yet. What is asked for and not filled is recorded at the item."),
+        "home",
     ),
     "kits": ListPage(
-        _("Kits"), "kits", "work_order storeroom needed_by place state staged_at made_by", "state storeroom"
+        _("Kits"),
+        "kits",
+        "work_order storeroom needed_by place state staged_at made_by",
+        "state storeroom",
+        _("No kit is made. A kit holds the parts of a work order back until the job begins."),
+        "jobs",
     ),
     "counts": ListPage(
         _("Counts"),
         "count-tasks",
         "item description storeroom condition cause due_on state assigned_to counted variance",
         "state storeroom cause due_on__lte",
+        _(
+            "No shelf is to be counted. The shelves to count are chosen every night; those worth measuring can be asked for now."
+        ),
+        "measuring",
     ),
     "messages": ListPage(
         _("Messages of the work-order system"),
         "inbound-messages",
-        "received_at source kind external_id outcome tries",
+        "received_at source kind external_id outcome reasons tries",
         "outcome source",
+        _("No message has arrived. The work-order system sends them with a token, or a file brings them in."),
     ),
     "installations": ListPage(
         _("Installations"),
         "installations",
         "position item installed_at removed_at ended_by mechanism running_hours temporary_until work_order",
-        "plant position item ended_by mechanism",
+        "plant position item ended_by mechanism fitted temporary_until__lte inspect_by__lte",
+    ),
+    "questions": ListPage(
+        _("Questions about fit"),
+        "fit-questions",
+        "created_at item storeroom position work_order answer answered_at answered_by",
+        "answered storeroom item position",
+        _("No part came back because it did not fit. A return with that reason opens a question here."),
+        "home",
     ),
     "inspections": ListPage(
         _("Inspections"), "inspections", "at position drive elongation_percent hooked_teeth note", "position"
     ),
 }
 NAMES: dict[str, Promise] = {
+    "answer": _("Answer"),
+    "answered": _("Answered"),
+    "answered_at": _("Answered on"),
+    "answered_by": _("Answered by"),
     "age_basis": _("Age basis"),
     "area": _("Area"),
     "assigned_to": _("Assigned to"),
@@ -126,6 +173,7 @@ NAMES: dict[str, Promise] = {
     "code": _("Code"),
     "condition": _("Condition"),
     "counted": _("Counted"),
+    "created_at": _("Opened"),
     "criticality": _("Criticality"),
     "currency": _("Currency"),
     "description": _("Description"),
@@ -137,11 +185,13 @@ NAMES: dict[str, Promise] = {
     "emergency": _("Emergency"),
     "ended_by": _("Ended by"),
     "equipment": _("Equipment"),
+    "expected_back_on": _("Expected back"),
     "expires_at": _("Ends"),
     "external_id": _("Number"),
     "fitted": _("Fitted"),
     "holding_reason": _("Stocked for"),
     "hooked_teeth": _("Hooked teeth"),
+    "inspect_by": _("To inspect by"),
     "installed_at": _("Fitted on"),
     "issued_item": _("Issued"),
     "item": _("Item"),
@@ -171,6 +221,7 @@ NAMES: dict[str, Promise] = {
     "promised_on": _("Promised"),
     "quantity": _("Quantity"),
     "reason": _("Reason"),
+    "reasons": _("Waits for"),
     "received": _("Received"),
     "received_at": _("Received"),
     "recorded_by": _("By"),
@@ -203,6 +254,13 @@ NAMES: dict[str, Promise] = {
     "variance": _("Difference"),
     "work_order": _("Work order"),
 }
+PLACES: dict[str, Promise] = {
+    "home": _("Find an item or a position"),
+    "imports": _("Bring in a file"),
+    "jobs": _("Jobs"),
+    "measuring": _("What to measure"),
+}
+"""Where an empty list leads."""
 OPENS = {
     "item": "screens:item",
     "stock_number": "screens:item",

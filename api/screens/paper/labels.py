@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from api.screens.lists.page import Listed
+from api.screens.lists.listed import Listed
 from api.screens.paper.emergency import styles_of
 from api.screens.paper.label_sheets import SHEETS, Label, LabelSheet, laid_out
 from api.screens.visible_record import visible_or_404

@@ -4,16 +4,17 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from functools import wraps
-from typing import Any
+from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.utils import timezone
 
 from api.edge.scope import visible_to_caller
 from inventory.models import Storeroom
 
-Page = Callable[..., HttpResponse]
+Page = TypeVar("Page", bound=Callable[..., HttpResponseBase])
 
 
 def storeroom_time(storerooms: Iterable[Storeroom], code: str = "") -> AbstractContextManager[None]:
@@ -29,8 +30,8 @@ def in_storeroom_time(page: Page) -> Page:
     """A page that names no storeroom: that of most storerooms of its reader."""
 
     @wraps(page)
-    def in_time(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def in_time(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         with storeroom_time(visible_to_caller(Storeroom.objects.only("code", "timezone"))):
             return page(request, *args, **kwargs)
 
-    return in_time
+    return cast(Page, in_time)

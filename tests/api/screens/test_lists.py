@@ -1,5 +1,6 @@
 """Lists on pages: the rows, filters and order of the API, the address as the search, the same rows as a file."""
 
+from datetime import datetime
 from io import BytesIO
 from typing import Any
 
@@ -12,7 +13,18 @@ from api.models import Reach
 from api.screens.lists.declared import LISTS, NAMES
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
-from tests.factories import ItemFactory, SprocketFactory, StoreroomFactory, UserFactory, stock
+from tests.factories import (
+    AreaFactory,
+    DriveFactory,
+    EquipmentFactory,
+    ItemFactory,
+    PlantFactory,
+    PositionFactory,
+    SprocketFactory,
+    StoreroomFactory,
+    UserFactory,
+    stock,
+)
 from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
@@ -40,9 +52,12 @@ def text(client: Client, address: str, **query: str) -> str:
     return client.get(address, query).content.decode()
 
 
+def body(answer: Any) -> bytes:
+    return b"".join(answer.streaming_content)
+
+
 def csv_of(client: Client, query: dict[str, str]) -> str:
-    answer: Any = client.get("/lists/stock.csv", query)
-    return b"".join(answer.streaming_content).decode("utf-8-sig")
+    return body(client.get("/lists/stock.csv", query)).decode("utf-8-sig")
 
 
 @pytest.mark.parametrize("name", LISTS)
@@ -75,13 +90,91 @@ def test_the_storeroom_is_remembered_until_it_is_taken_away(reader: Client, shel
     assert reader.get("/lists/counts/").status_code == 200
 
 
+def test_plant_and_area_are_remembered_too(reader: Client) -> None:
+    reader.get("/lists/drives/", {"plant": "WEIR", "area": "KLN"})
+    assert reader.get("/lists/positions/")["Location"] == "/lists/positions/?plant=WEIR&area=KLN"
+    assert reader.get("/lists/installations/")["Location"] == "/lists/installations/?plant=WEIR"
+    assert reader.get("/lists/stock/").status_code == 200
+
+
+def test_a_long_file_is_read_on_as_its_reader_after_the_request(
+    reader: Client, shelves: None, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr("api.screens.lists.listed.FILE_PAGE_SIZE", 1)
+    reach = Reach.objects.create(user=UserFactory())
+    reach.storerooms.set([StoreroomFactory(code="MAIN")])
+    answer: Any = reader.get("/lists/stock.csv", headers={"Accept-Language": "de"})
+    assert [line.split(",")[0] for line in body(answer).decode().splitlines()[1:]] == ["SPR-1", "SPR-2"]
+
+
+def test_a_sheet_that_is_too_short_is_said_and_not_cut(
+    reader: Client, shelves: None, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr("api.screens.lists.workbook.MOST_ROWS", 2)
+    assert "Take it as CSV" in text(reader, "/lists/stock.xlsx")
+
+
+def test_a_file_says_words_and_moments_as_the_page_does(reader: Client, shelves: None) -> None:
+    answer: Any = reader.get("/lists/movements.xlsx", headers={"Accept-Language": "de"})
+    header, first, *_rest = openpyxl.load_workbook(BytesIO(body(answer))).active.iter_rows(values_only=True)
+    assert header[0] == "Am (Europe/Berlin)" or header[0].endswith("(Europe/Berlin)")
+    assert isinstance(first[0], datetime)
+    assert first[1] == "Zugang"
+
+
+@pytest.fixture
+def tree() -> None:
+    plant = PlantFactory(code="WEIR")
+    machine = EquipmentFactory(tag="KLN-1", area=AreaFactory(plant=plant, code="KLN"))
+    EquipmentFactory(tag="STP-1", area=AreaFactory(plant=plant, code="STP"))
+    PositionFactory(tag="KLN-1-D1-DRV", drive=DriveFactory(tag="KLN-1-D1", equipment=machine))
+
+
+def tree_rows(client: Client, **query: str) -> list[str]:
+    lines = body(client.get("/lists/tree.csv", query)).decode().splitlines()
+    return [",".join(line.split(",")[:-1]).rstrip(",") for line in lines]
+
+
+def test_the_tree_opens_level_by_level(reader: Client, tree: None) -> None:
+    assert tree_rows(reader) == [
+        "Plant,Area,Equipment",
+        "WEIR",
+        "WEIR,KLN",
+        "WEIR,KLN,KLN-1",
+        "WEIR,STP",
+        "WEIR,STP,STP-1",
+    ]
+    page = text(reader, "/lists/tree/")
+    assert "?plant=WEIR&amp;area=KLN&amp;equipment=KLN-1" in page
+    opened = text(reader, "/lists/tree/", plant="WEIR", area="KLN", equipment="KLN-1")
+    assert "/drives/KLN-1-D1/" in opened
+    assert "/positions/KLN-1-D1-DRV/" in opened
+    assert "STP-1" not in opened
+
+
+def test_the_tree_is_searched_through_all_levels_within_its_readers_plants(
+    reader: Client, tree: None
+) -> None:
+    assert "/positions/KLN-1-D1-DRV/" in text(reader, "/lists/tree/", q="d1-drv")
+    Reach.objects.create(user=UserFactory()).plants.set([PlantFactory(code="OTHER")])
+    assert "KLN" not in text(reader, "/lists/tree/", level="position")
+    assert "KLN" not in body(reader.get("/lists/tree.csv", {"level": "position"})).decode()
+
+
+@pytest.mark.parametrize("name", [*LISTS, "tree"])
+def test_an_empty_list_says_how_its_first_row_comes(name: str, reader: Client) -> None:
+    page = text(reader, f"/lists/{name}/")
+    begins = "No plant is recorded" if name == "tree" else str(LISTS[name].begins)
+    assert begins[:40] in page
+
+
 @pytest.mark.parametrize("query", [{}, {"storeroom": "MAIN", "ordering": "-on_hand"}, {"q": "nothing"}])
 def test_a_file_has_the_rows_and_columns_of_the_page(
     reader: Client, shelves: None, query: dict[str, str]
 ) -> None:
     lines = csv_of(reader, query)
     rows = [line.split(",") for line in lines.splitlines()]
-    sheet: Any = openpyxl.load_workbook(BytesIO(reader.get("/lists/stock.xlsx", query).content)).active
+    sheet: Any = openpyxl.load_workbook(BytesIO(body(reader.get("/lists/stock.xlsx", query)))).active
     cells = [[str(cell.value or 0) for cell in row] for row in sheet.iter_rows()]
     assert [row[0] for row in cells] == [row[0] for row in rows]
     assert [row[5] for row in cells] == [row[5] for row in rows]

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from drives.lessons.wear_notice import wear_notices
+from drives.lessons.wear_notice import wear_limit_days, wear_notices
 from inventory.facts import fact
 from inventory.stocking.demand_settings import SHIPPED
 from tests.factories import DriveFactory, DrivenFactory, InspectionFactory, PositionFactory
@@ -53,6 +53,7 @@ def test_a_worked_example_by_hand(position):
     # 0.2 + 0.01 d reaches 3.0 on day 280; from 1.8 % to 3 % are 120 days, less 50 between two inspections.
     assert notice.limit_on == date(2025, 1, 1) + timedelta(days=280)
     assert notice.early_limit_on == notice.limit_on
+    assert wear_limit_days(NOW) == {position.drive_id: notice.limit_on}
     assert notice.notice_days == 70
     slope, ahead = of_code(notice, "wear_slope_of_current_chain"), of_code(notice, "wear_limit_ahead")
     assert (slope["readings"], slope["slope_percent_per_1000_h"]) == (3, pytest.approx(0.01 / 24 * 1000))
