@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponseBase
 from api.edge.errors import PayloadTooLarge, problem_response
 from api.edge.middleware import Middleware
 
-FILES_AT = "/api/v1/imports/"
+FILES_AT = ("/api/v1/imports/", "/imports/")
 MAX_FILE_BYTES = 300_000_000
 """A million rows of a kind with many columns; a file goes from disk to database in parts, and nobody holds the whole of it."""
 FORM_BYTES = 100_000

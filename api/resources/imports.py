@@ -12,6 +12,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpResponseBase
 from django.urls import reverse
 from django.utils.datastructures import MultiValueDict
+from django.utils.http import parse_header_parameters
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
@@ -74,7 +75,13 @@ class FileParser(BaseParser):
             if size > MAX_FILE_BYTES:
                 raise too_large(MAX_FILE_BYTES)
             file.write(chunk)
-        return MultiValueDict({"file": [UploadedFile(file, f"body{self.ending}", size=size)]})
+        return MultiValueDict({"file": [UploadedFile(file, self.name_of(parser_context), size=size)]})
+
+    def name_of(self, context: Any) -> str:
+        """As Content-Disposition says it, if it ends as the media type does."""
+        header = context["request"].META.get("HTTP_CONTENT_DISPOSITION", "") if context else ""
+        name = str(parse_header_parameters(header)[1].get("filename", ""))
+        return name if name.lower().endswith(self.ending) else f"body{self.ending}"
 
 
 class CsvParser(FileParser):

@@ -8,8 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
+from urllib.parse import quote
 
 from django.core.exceptions import PermissionDenied
+from django.core.files.uploadedfile import UploadedFile
 from django.core.handlers.wsgi import WSGIRequest
 from django.urls import resolve, reverse
 from django.urls.base import get_script_prefix
@@ -33,6 +35,28 @@ def send(request: WSGIRequest, name: str, body: dict[str, Any], key: str, /, **a
     return _answer(request, name, address, REQUEST_METHOD="POST", HTTP_IDEMPOTENCY_KEY=key, text=text)
 
 
+def send_file(
+    request: WSGIRequest,
+    name: str,
+    file: "UploadedFile[Any]",
+    media_type: str,
+    query: Mapping[str, Any],
+    key: str,
+) -> Answer:
+    """POST a file, as it was uploaded, to the address of that name."""
+    file.seek(0)
+    environ: dict[str, Any] = {
+        "REQUEST_METHOD": "POST",
+        "CONTENT_TYPE": media_type,
+        "CONTENT_LENGTH": str(file.size),
+        "HTTP_CONTENT_DISPOSITION": f"attachment; filename*=UTF-8''{quote(file.name or '')}",
+        "HTTP_IDEMPOTENCY_KEY": key,
+        "QUERY_STRING": urlencode(query),
+        "wsgi.input": file.file,
+    }
+    return _answer(request, name, {}, **environ)
+
+
 def change(
     request: WSGIRequest,
     name: str,
@@ -54,7 +78,7 @@ def read(request: WSGIRequest, name: str, query: Mapping[str, Any], /, **address
 
 
 def _answer(
-    request: WSGIRequest, name: str, address: Mapping[str, Any], *, text: bytes = b"", **environ: str
+    request: WSGIRequest, name: str, address: Mapping[str, Any], /, *, text: bytes = b"", **environ: Any
 ) -> Answer:
     path = "/" + reverse(name, kwargs=dict(address)).removeprefix(get_script_prefix())
     headers = {

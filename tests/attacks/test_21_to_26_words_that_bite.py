@@ -19,12 +19,13 @@ from rest_framework.test import APIClient
 
 from api.models import ImportRun
 from drives.models import Cover, Drive, MissingAttribute
-from inventory.models import Item, RunDown, Specification
+from inventory.models import FitQuestion, Item, RunDown, Specification
 from inventory.stores.counting.count_requests import request_count
 from tests import factories as make
 from tests.api.records import EVERY, Resource
 from tests.attacks.test_01_to_05_reach import LISTS
 from tests.jobs import get_calculated
+from tests.movements import return_to_stock
 
 pytestmark = pytest.mark.django_db
 
@@ -169,6 +170,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     Specification.objects.filter(pk=item.specification_id).update(material="")
     task = request_count(item, room, "new", cause="asked", at=timezone.now())
     make.SubstitutionRuleFactory(item=item, reason=words[:200], given_by=words[:150])
+    back = return_to_stock(item, room, 1, by="jan", reason_code="did_not_fit", reason=words[:200])
+    question = FitQuestion.objects.create(item=item, storeroom=room, entry=back.entry, work_order=words[:60])
     client = Client()
     client.force_login(chief)
     Cover.objects.create(position=position, item=make.ItemFactory(), grade="drop_in")
@@ -198,6 +201,9 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/lists/",
             f"/lists/items/?q={words}&maker={words}&ordering={words}",
             "/lists/stock/",
+            f"/lists/tree/?q={words}&plant={words}&level={words}&page={words}",
+            f"/questions/{question.pk}/",
+            f"/imports/?kind={words}",
             f"/counter/issue/?item=SPR-BITE&position=BITE-P1&work_order={words}&then={words}",
             f"/counter/{words}/?item=SPR-BITE",
             f"/identify/?teeth={words}&outside_diameter_mm={words}",
@@ -307,7 +313,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("position", "drive", "item", "backtest", "imports", "duplicates", "identify", "variety", "orphans"),
         *("act", "undo", "put_down", "shift", "lists", "list", "list_file", "choose_reading"),
         *("deliveries", "delivery", "delivery_check", "suppliers"),
-        *("count", "measuring"),
+        *("count", "measuring", "tree", "tree_file", "question"),
         "rules",
         *("template", "drive_wear_strip", "chain_wear_strip"),
         *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),

@@ -41,7 +41,7 @@ LISTS: dict[str, ListPage] = {
     "items": ListPage(
         _("Items"),
         "items",
-        "stock_number description maker maker_part_number lifecycle on_hand reserved available unit_cost currency",
+        "stock_number description on_hand reserved available lifecycle maker maker_part_number unit_cost currency",
         "lifecycle stocked holding_reason maker",
     ),
     "stock": ListPage(
