@@ -34,7 +34,7 @@ class ListPage:
         """Where the first row comes from, and the name of that page."""
         if self.begins_at:
             return reverse(f"screens:{self.begins_at}"), str(PLACES[self.begins_at])
-        return f"{reverse('screens:imports')}?kind={self.path}#how", str(PLACES["imports"])
+        return f"{reverse('screens:imports')}?kind={self.path}#send", str(PLACES["imports"])
 
 
 LISTS: dict[str, ListPage] = {

@@ -182,7 +182,7 @@ def tree(request: WSGIRequest) -> HttpResponse:
         "shown": {
             "title": TREE_TITLE,
             "begins": _("No plant is recorded yet. Bring in plants, areas, equipment, drives and positions."),
-            "first_step": (f"{reverse('screens:imports')}?kind=plants#how", _("Bring in a file")),
+            "first_step": (f"{reverse('screens:imports')}?kind=plants#send", _("Bring in a file")),
         },
         "everything": "?" + urlencode({"plant": "", "area": ""}),
         "boxes": list(found.boxes()),

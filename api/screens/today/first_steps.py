@@ -69,5 +69,5 @@ def first_steps() -> list[FirstStep]:
 
 
 def _file_step(kind: str, is_done: bool, what: Promise, why: Promise) -> FirstStep:
-    address = f"{reverse('screens:imports')}?{urlencode({'kind': kind})}#how"
+    address = f"{reverse('screens:imports')}?{urlencode({'kind': kind})}#send"
     return FirstStep(what, why, address, is_done)

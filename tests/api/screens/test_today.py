@@ -152,9 +152,9 @@ def test_what_lies_outside_the_reach_of_its_reader_is_not_shown(item: Item) -> N
 
 
 def test_a_plant_without_records_is_told_where_to_begin() -> None:
-    assert '/imports/?kind=items#how">Bring in the items' in home("manager")
+    assert '/imports/?kind=items#send">Bring in the items' in home("manager")
     assert "A maintenance manager brings them in" in home("storeroom")
     stock(ItemFactory(), StoreroomFactory(), 1)
     page = signed_in("manager", "other").get("/").content.decode()
     assert "Bring in the items with their dimensions: <strong>done" in page
-    assert '/imports/?kind=drives#how">Bring in the drives' in page
+    assert '/imports/?kind=drives#send">Bring in the drives' in page
