@@ -39,7 +39,8 @@ from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
 from api.screens.planning.rules import rules
 from api.screens.planning.running import recalculate
-from api.screens.planning.settings import setting, settings
+from api.screens.planning.setting import setting
+from api.screens.planning.settings import settings
 from api.screens.planning.suppliers import suppliers
 from api.screens.planning.variety import variety
 from api.screens.position import position

@@ -16,6 +16,9 @@ from django.utils.translation import gettext_lazy as _
 from api.edge.auth import roles_of
 from api.models import Role
 from api.screens.acts import SentForm
+from api.screens.page_filters import unit_label
+from api.wording.sentences import sentence
+from inventory.planning.policy_inputs import PolicyLevels, levels_fact
 
 register = template.Library()
 PAGES = (
@@ -51,6 +54,13 @@ def word_of(value: str, words: Mapping[str, Any]) -> str:
 def day(text: str | None) -> str:
     """A day as the API gives it, in the style of the pages."""
     return date_format(date.fromisoformat(text)) if text else ""
+
+
+@register.filter
+def levels_words(levels: PolicyLevels | None, unit: str) -> str:
+    """With their unit, where something is stocked."""
+    text = sentence(levels_fact(levels))
+    return f"{text} {unit_label(unit, levels.order_up_to)}" if levels and levels.stocked else text
 
 
 @register.simple_tag

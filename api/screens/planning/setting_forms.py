@@ -15,6 +15,7 @@ from inventory.interchange.vocabulary import Operation
 from inventory.models import Importance, Item, ServiceTarget, ShopTime, StockingTerms
 
 TERMS, DRIVES, ITEMS = "terms", "drives", "items"
+TARGETS, PLANTS, SHOP_TIMES = "targets", "plants", "shop-times"
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,14 @@ class SettingOnPage:
     effect: str | Promise
     keys: tuple[str, ...] = ()
     """Those that there may be, recorded or not; empty: only what is recorded can be set."""
+    record_key: str = ""
+    """Where the column has another name than the member of the API."""
+    moves: bool = True
+    """Recommendations or answers change with it at once or at the next calculation, so its effect can be shown before."""
+
+    @property
+    def column(self) -> str:
+        return self.record_key or self.key
 
     @property
     def field_names(self) -> list[str]:
@@ -36,7 +45,7 @@ class SettingOnPage:
 
 
 SETTINGS: dict[str, SettingOnPage] = {
-    "targets": SettingOnPage(
+    TARGETS: SettingOnPage(
         _("Service target"),
         ServiceTarget,
         "service-target",
@@ -53,15 +62,16 @@ SETTINGS: dict[str, SettingOnPage] = {
         "holding_rate_per_year order_cost currency hours_to_expedite planning_days staging_days chain_joints worst_grade",
         _("They count from the next calculation on; the readiness of jobs follows at once."),
     ),
-    "plants": SettingOnPage(
+    PLANTS: SettingOnPage(
         _("Approval of substitutes"),
         Plant,
         "plant",
         "code",
         "substitute_approval",
         _("It counts for every unit that is fitted from now on."),
+        moves=False,
     ),
-    "shop-times": SettingOnPage(
+    SHOP_TIMES: SettingOnPage(
         _("Shop time"),
         ShopTime,
         "shop-time",
@@ -85,6 +95,7 @@ SETTINGS: dict[str, SettingOnPage] = {
         "id",
         "holding_reason stocked unit_cost currency lead_time_days",
         _("It counts from the next calculation on; what it is worth follows at once."),
+        record_key="stock_number",
     ),
 }
 LABELS: dict[str, tuple[Promise, Promise | str]] = {
@@ -150,6 +161,11 @@ class SettingOnPageForm(forms.Form):
             for name in setting.field_names
             if getattr(setting.model._meta.get_field(name), "null", False)
         }
+
+    def asked(self, name: str) -> str:
+        """As an address says it; a box that is not ticked is said too."""
+        value = self.cleaned_data.get(name)
+        return "" if value is None else str(value)
 
     def body(self) -> dict[str, Any]:
         """As JSON has it: nothing is null where the record may hold none, and left out where it may not."""

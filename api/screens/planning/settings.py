@@ -1,46 +1,26 @@
-"""Settings of the manager: what holds, who set it last and when, what a change touches, and the form that changes it."""
+"""Settings of the manager: what holds, and who set it last and when."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
-from uuid import uuid4
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
-from django.core.handlers.wsgi import WSGIRequest
 from django.db.models import Max, Model, Q
-from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
-from django.urls import reverse
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
-from api.edge.change_log import names_of
 from api.edge.scope import visible_to_caller
 from api.models import Change
-from api.screens.counter.acts import then_of
-from api.screens.own_api import Answer, change, read, send
-from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.setting_forms import (
-    DRIVES,
-    ITEMS,
-    LABELS,
-    SETTINGS,
-    TERMS,
-    SettingOnPage,
-    SettingOnPageForm,
-)
 from api.wording.labels import IMPORTANCES, label
-from drives.models import Drive, Plant, Position
+from drives.models import Drive, Plant
 from inventory.interchange.thresholds import SHIPPED_MINUTES
 from inventory.interchange.vocabulary import Operation
-from inventory.models import Recommendation, ServiceTarget, ShopTime, StockingTerms
-from inventory.planning.terms import START_SERVICE, load_targets, load_terms
+from inventory.models import HoldingReason, Item, ServiceTarget, ShopTime, StockingTerms
+from inventory.planning.terms import ImportanceTarget, load_targets, load_terms
 
-CHANGES_SHOWN, DRIVES_SHOWN = 5, 20
-LONGEST_KEY = 100
+ROWS_SHOWN = 20
+Newest = Mapping[tuple[type[Model], str], Change]
 
 
 @dataclass(frozen=True)
@@ -59,8 +39,7 @@ class ShownSetting:
 def settings(request: HttpRequest) -> HttpResponse:
     drives = visible_to_caller(Drive.objects.order_by("tag"))
     lacking = drives.filter(Q(criticality="") | Q(downtime_cost_per_hour=None))
-    shops = {row.operation: row for row in ShopTime.objects.all()}
-    set_targets = set(ServiceTarget.objects.values_list("importance", flat=True))
+    insured = Item.objects.filter(holding_reason=HoldingReason.INSURANCE).order_by("stock_number")
     plants = list(visible_to_caller(Plant.objects.all()))
     newest = _newest(
         {
@@ -71,143 +50,63 @@ def settings(request: HttpRequest) -> HttpResponse:
         }
     )
     context = {
-        "targets": [
-            ShownSetting(
-                str(IMPORTANCES[one.importance]),
-                one.importance,
-                f"{label(one.kind)} {100 * one.value:g} %" if one.kind != "cost" else label(one.kind),
-                one.importance in set_targets,
-                newest.get((ServiceTarget, one.importance)),
-            )
-            for one in load_targets().values()
-        ],
+        "targets": _targets(newest),
         "terms": load_terms(),
         "terms_last": newest.get((StockingTerms, "1")),
-        "plants": [
-            ShownSetting(
-                f"{plant.code} {plant.name}",
-                plant.code,
-                plant.get_substitute_approval_display(),
-                True,
-                newest.get((Plant, plant.code)),
-            )
-            for plant in plants
-        ],
-        "shop_times": [
-            ShownSetting(
-                label(one),
-                one.value,
-                _("{n} min").format(n=shops[one].minutes if one in shops else SHIPPED_MINUTES.get(one)),
-                one in shops,
-                newest.get((ShopTime, one.value)),
-            )
-            for one in Operation
-            if one in shops or one in SHIPPED_MINUTES
-        ],
-        "drives": lacking[:DRIVES_SHOWN],
+        "plants": _plants(plants, newest),
+        "shop_times": _shop_times(newest),
+        "drives": lacking[:ROWS_SHOWN],
         "drives_lacking": lacking.count(),
+        "insured": insured[:ROWS_SHOWN],
+        "insured_count": insured.count(),
     }
     return render(request, "planning/settings.html", context)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@login_required
-def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
-    found = SETTINGS.get(kind)
-    if found is None or (found.keys and key not in found.keys):
-        raise Http404
-    if not may_decide_of(request):
-        raise PermissionDenied
-    address = {found.key: key} if found.key else {}
-    standing = _standing(request, found, address)
-    if standing.status == 404 and not found.keys:
-        raise Http404
-    then = then_of(request.POST or request.GET, reverse("screens:settings"))
-    asked = {name: request.GET[name] for name in found.field_names if name in request.GET}
-    initial = _start(found, key) | (standing.body if standing.is_done else {}) | asked
-    form = SettingOnPageForm(found, request.POST or None, initial)
-    status = 200
-    if request.method == "POST" and form.is_valid():
-        answer = _send(request, found, key, form.body(), is_new=not standing.is_done)
-        if answer.is_done:
-            messages.success(request, _("Set. {effect}").format(effect=found.effect))
-            return redirect(then)
-        form.take_refusal(answer.body)
-        status = answer.status
-    context = {
-        "setting": found,
-        "name": _name(kind, key),
-        "form": form,
-        # After a refusal the tag of what holds now: who sends again has seen it.
-        "etag": standing.etag,
-        "key": str(uuid4()),
-        "then": then,
-        "touches": _touches(kind, key),
-        "changes": _changes(found, standing.body.get("id", 1)) if standing.is_done else [],
-        "is_start_value": not standing.is_done or (kind == TERMS and not standing.body["are_set"]),
-        "holds": [
-            (LABELS[name][0], standing.body[name])
-            for name in found.field_names
-            if status == 412 and name in standing.body
-        ],
-    }
-    return render(request, "planning/setting.html", context, status=status)
+def _targets(newest: Newest) -> list[ShownSetting]:
+    are_set = set(ServiceTarget.objects.values_list("importance", flat=True))
+    return [
+        ShownSetting(
+            str(IMPORTANCES[one.importance]),
+            one.importance,
+            _promised(one),
+            one.importance in are_set,
+            newest.get((ServiceTarget, one.importance)),
+        )
+        for one in load_targets().values()
+    ]
 
 
-def _standing(request: WSGIRequest, found: SettingOnPage, address: dict[str, str]) -> Answer:
-    name = f"{found.address}-detail" if found.key else found.address
-    return read(request, name, {}, **address)
+def _promised(target: ImportanceTarget) -> str:
+    return label(target.kind) if target.kind == "cost" else f"{label(target.kind)} {100 * target.value:g} %"
 
 
-def _send(
-    request: WSGIRequest, found: SettingOnPage, key: str, body: dict[str, Any], *, is_new: bool
-) -> Answer:
-    etag = request.POST.get("etag", "")
-    if not found.key:
-        return change(request, found.address, body, etag, method="PUT")
-    if is_new:
-        once = request.POST.get("key", "")[:LONGEST_KEY] or str(uuid4())
-        return send(request, f"{found.address}-list", {found.key: key, **body}, once)
-    return change(request, f"{found.address}-detail", body, etag, **{found.key: key})
+def _plants(plants: list[Plant], newest: Newest) -> list[ShownSetting]:
+    return [
+        ShownSetting(
+            f"{plant.code} {plant.name}",
+            plant.code,
+            plant.get_substitute_approval_display(),
+            True,
+            newest.get((Plant, plant.code)),
+        )
+        for plant in plants
+    ]
 
 
-def _start(found: SettingOnPage, key: str) -> dict[str, Any]:
-    """What counts while the plant has set nothing."""
-    if found.model is ServiceTarget:
-        return {"kind": "fill_rate", "value": START_SERVICE[key]}
-    return {"minutes": SHIPPED_MINUTES.get(Operation(key))} if found.model is ShopTime else {}
-
-
-def _name(kind: str, key: str) -> str:
-    if kind == "targets":
-        return str(IMPORTANCES[key])
-    return label(Operation(key)) if kind == "shop-times" else key
-
-
-def _touches(kind: str, key: str) -> str:
-    """What counts with it, where that is cheap to know."""
-    current = visible_to_caller(Recommendation.objects.current()).order_by()
-    if kind == DRIVES:
-        n = Position.objects.filter(drive__tag=key).count()
-        return ngettext("{n} position of this drive.", "{n} positions of this drive.", n).format(n=n)
-    if kind in ("targets", TERMS, ITEMS):
-        narrowed = {"targets": {"importance": key}, ITEMS: {"item__stock_number": key}}.get(kind, {})
-        n = current.filter(**narrowed).count()
-        return ngettext("{n} recommendation rests on it.", "{n} recommendations rest on it.", n).format(n=n)
-    return ""
-
-
-def _changes(found: SettingOnPage, pk: Any) -> list[tuple[Change, list[tuple[str, Any, Any]]]]:
-    """Who changed it from what to what, the newest first."""
-    key = names_of(found.model, [pk]).get(pk, (str(pk), "", ""))[0]
-    rows = Change.objects.filter(record=found.model._meta.label_lower, key=key)[:CHANGES_SHOWN]
-    return [(row, list(_differences(row, found.field_names))) for row in rows]
-
-
-def _differences(row: Change, names: Iterable[str]) -> Iterable[tuple[str, Any, Any]]:
-    for name in names:
-        if name in row.before or name in row.after:
-            yield str(LABELS[name][0]), row.before.get(name), row.after.get(name)
+def _shop_times(newest: Newest) -> list[ShownSetting]:
+    shops = {row.operation: row for row in ShopTime.objects.all()}
+    return [
+        ShownSetting(
+            label(one),
+            one.value,
+            _("{n} min").format(n=shops[one].minutes if one in shops else SHIPPED_MINUTES.get(one)),
+            one in shops,
+            newest.get((ShopTime, one.value)),
+        )
+        for one in Operation
+        if one in shops or one in SHIPPED_MINUTES
+    ]
 
 
 def _newest(keys: Mapping[type[Model], list[str]]) -> dict[tuple[type[Model], str], Change]:
