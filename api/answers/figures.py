@@ -1,6 +1,7 @@
 """Figures that a manager asks for each month, each with the rows that it counts."""
 
 from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, NamedTuple
 
@@ -17,8 +18,9 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import DayText, NumberText, Range
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.operations.jobs.calculations import declare_calculation
 from api.wire.facts import FactSerializer
-from drives.figures.all_figures import figures
+from drives.figures.all_figures import figures, figures_of_time
 from drives.figures.figure import CurrencyValue, Figure, FigureRow
 from inventory.facts import fact
 from inventory.models import Storeroom
@@ -127,8 +129,44 @@ def figures_for(query: dict[str, Any], only: str = "") -> tuple[date, date, tupl
     return wanted.since, wanted.until, counted
 
 
+@dataclass(frozen=True)
+class CountedFigures:
+    """Without their rows; `before` is what can be held against as many days before the first one."""
+
+    figures: tuple[Figure, ...]
+    before: tuple[Figure, ...]
+
+
+def calculate_figures(since: str, until: str, days_ahead: str, storeroom: str) -> CountedFigures:
+    first, last = date.fromisoformat(since), date.fromisoformat(until)
+    query = {"since": first, "until": last, "days_ahead": days_ahead, "storeroom": storeroom}
+    wanted = counted_time(query, timezone.now())
+    earlier = wanted.begins - (wanted.ends - wanted.begins)
+    _, _, counted = figures_for(query)
+    return CountedFigures(
+        tuple(replace(one, rows=()) for one in counted),
+        tuple(replace(one, rows=()) for one in figures_of_time(earlier, wanted.begins, wanted.storerooms)),
+    )
+
+
+def figures_parameters(query: dict[str, Any]) -> dict[str, str]:
+    """The same days have one answer, whether they are named or left out."""
+    wanted = counted_time(query, timezone.now())
+    return {
+        "since": wanted.since.isoformat(),
+        "until": wanted.until.isoformat(),
+        "days_ahead": str(int(query["days_ahead"] or DAYS_AHEAD)),
+        "storeroom": query["storeroom"],
+    }
+
+
+FIGURES = declare_calculation(
+    "figures", CountedFigures, calculate_figures, usual_seconds=2.0, address="figures"
+)
+
+
 class FiguresView(StrictAPIView):
-    """Stock-outs, fill by class, excess, dead stock, insurance, late and emergency orders, wrong deliveries, wear that is due."""
+    """Stock-outs, fill by class, value of stock, issues and write-offs, excess, dead stock, insurance, late and emergency orders, wrong deliveries, false fits, counts, wear that is due."""
 
     is_costly = True
     query_form = FiguresQuery

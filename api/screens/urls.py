@@ -28,6 +28,7 @@ from api.screens.planning.accepting import accept_decisions
 from api.screens.planning.backtest import backtest
 from api.screens.planning.budget import TITLES, budget_file, budget_list, budget_page
 from api.screens.planning.buying import buying, buying_file
+from api.screens.planning.changes import changes
 from api.screens.planning.decisions import decisions
 from api.screens.planning.duplicates import duplicates
 from api.screens.planning.exposure import exposure
@@ -103,6 +104,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("planning/budget.csv", budget_file, name="budget_file"),
     path("planning/measure-next/", measuring, name="measuring"),
+    path("planning/changes/", changes, name="changes"),
     path("planning/figures/", figures, name="figures"),
     path("planning/figures/<slug:name>/", figure, name="figure"),
     path("planning/figures/<slug:name>.csv", figure_file, name="figure_file"),

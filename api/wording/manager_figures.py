@@ -18,12 +18,34 @@ def _filled_by_class(values: Mapping[str, Shown]) -> str:
     return text.format_map(values) + " " + gettext("The rows are those that did not.")
 
 
+def _did_not_fit_for(values: Mapping[str, Shown]) -> str:
+    if values["aspect"]:
+        return gettext("What did not fit: {aspect:words}.").format_map(values)
+    return gettext("What did not fit is not recorded.")
+
+
 SENTENCES: dict[str, Sentence] = {
     "figure_stockouts": _("Jobs that did not get all they requested, not even with a substitute."),
     "figure_stockouts_without_substitutes": _(
         "Jobs that did not get all they requested, or got it only because a substitute was there."
     ),
     "figure_filled": _filled_by_class,
+    "figure_stock_value": _(
+        "On hand in any condition, at the price of today. The number is that of items, in each storeroom."
+    ),
+    "figure_issued": _("Items issued, less what came back unused, at the price of today."),
+    "stock_turns": _("At this rate the stock is turned over {turns:.1f} times a year."),
+    "figure_written_off": _(
+        "Items taken off the books, without worn parts that came back; at the price of today."
+    ),
+    "figure_count_corrections": _("Counts that found another quantity than the books, out of all counts."),
+    "count_found": _("Counted {counted:,}: {change:+} against the books."),
+    "figure_false_fits": _(
+        "Parts issued on a verdict that came back as not fitting, out of all such issues."
+    ),
+    "did_not_fit_for": _did_not_fit_for,
+    "costs_each": _("One costs {amount:money} {currency}."),
+    "no_price_recorded": _("Its price is not recorded."),
     "figure_excess": _("Stock above the maximum of its policy: on hand + on order - reserved."),
     "figure_dead_stock": _("Sprockets in stock that no position in use takes, not even after work."),
     "figure_insurance": _("What is kept as insurance, with the drives that it protects."),

@@ -7,8 +7,11 @@ from drives.figures.deliveries import emergency_buys, late_orders, wear_due
 from drives.figures.figure import Figure
 from drives.figures.jobs import jobs_not_ready
 from drives.figures.shelves import dead_stock, excess, insurance
+from drives.figures.stock_value import count_corrections, issued, misfits, stock_value, written_off
 from drives.figures.stockouts import stockout_figures
 from drives.figures.suppliers import wrong_deliveries
+
+Counted = dict[str, Callable[[], Figure]]
 
 
 def figures(
@@ -20,24 +23,44 @@ def figures(
     storerooms: Collection[int] | None = None,
     only: str = "",
 ) -> tuple[Figure, ...]:
-    """`stockouts`, emergencies and wrong deliveries from `since` up to `until`, wear for so many days from now, all else as it is now.
+    """What `figures_of_time` counts, wear for so many days from now, all else as it is now.
 
     With `only`, nothing is counted that the figure of that name does not need; none is found where there is no such figure.
     """
     today = now.date()
-    counted: dict[str, Callable[[], Figure]] = {
+    of_now: Counted = {
+        "stock_value": lambda: stock_value(storerooms),
         "excess": lambda: excess(today, storerooms),
         "dead_stock": lambda: dead_stock(today, storerooms),
         "insurance": lambda: insurance(today, storerooms),
         "late_orders": lambda: late_orders(today, storerooms),
-        "emergency_buys": lambda: emergency_buys(since, until, storerooms),
-        "wrong_deliveries": lambda: wrong_deliveries(since, until, storerooms),
         "wear_due": lambda: wear_due(now, days=days_ahead),
         "jobs_not_ready": lambda: jobs_not_ready(storerooms),
     }
+    counted = _of_time(since, until, storerooms) | of_now
     if only in counted:
         return (counted[only](),)
-    of_jobs = stockout_figures(since, until, storerooms)
     if only:
+        of_jobs = stockout_figures(since, until, storerooms)
         return tuple(figure for figure in of_jobs if figure.name == only)
-    return (*of_jobs, *(count() for count in counted.values()))
+    return (*figures_of_time(since, until, storerooms), *(count() for count in of_now.values()))
+
+
+def figures_of_time(
+    since: datetime, until: datetime, storerooms: Collection[int] | None = None
+) -> tuple[Figure, ...]:
+    """Those from `since` up to `until`, which can be held against another time."""
+    counted = _of_time(since, until, storerooms)
+    return (*stockout_figures(since, until, storerooms), *(count() for count in counted.values()))
+
+
+def _of_time(since: datetime, until: datetime, storerooms: Collection[int] | None) -> Counted:
+    span = (since, until, storerooms)
+    return {
+        "emergency_buys": lambda: emergency_buys(*span),
+        "wrong_deliveries": lambda: wrong_deliveries(*span),
+        "false_fits": lambda: misfits(*span),
+        "count_corrections": lambda: count_corrections(*span),
+        "issued": lambda: issued(*span),
+        "written_off": lambda: written_off(*span),
+    }

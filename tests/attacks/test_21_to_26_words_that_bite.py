@@ -211,6 +211,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/planning/",
             "/planning/reorder/",
             f"/planning/figures/?since={words}&storeroom={words}",
+            f"/planning/changes/?since={words}",
+            f"/planning/settings/targets/vital/?effect=1&value={words}&kind={words}",
             "/planning/figures/dead_stock/",
             "/planning/settings/",
             f"/planning/settings/items/SPR-BITE/?holding_reason={words}&then={words}",

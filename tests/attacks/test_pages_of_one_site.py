@@ -49,7 +49,12 @@ def wim(weir: Site, zeta: Site) -> Client:
         "/planning/rules/?ended=1",
         *("/planning/jobs/", "/planning/buy/", "/planning/buy.csv"),
         *("/planning/settings/", "/planning/settings/items/SPR-BOTH/"),
-        *("/planning/figures/?compare=1", "/planning/figures/excess/", "/planning/figures/excess.csv"),
+        *(
+            "/planning/figures/",
+            "/planning/changes/",
+            "/planning/figures/excess/",
+            "/planning/figures/excess.csv",
+        ),
     ],
 )
 def test_no_page_names_the_other_site(address: str, wim: Client) -> None:

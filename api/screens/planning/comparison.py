@@ -5,10 +5,11 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from api.wording.figures import ShownNumber
 from api.wording.sentences import sentence
-from inventory.facts import fact_from_json
+from inventory.facts import Fact, fact_from_json
 from inventory.models import Recommendation
 from inventory.planning.policy_inputs import PolicyLevels, levels_fact, levels_from_json, levels_of
 
@@ -116,7 +117,28 @@ def why(recommendation: Recommendation) -> str:
 def _first_reason(recommendation: Recommendation, codes: frozenset[str] = frozenset()) -> str:
     """The first reason of these codes, or of any."""
     found = (reason for reason in recommendation.explanation if not codes or reason["code"] in codes)
-    return next((sentence(fact_from_json(reason)) for reason in found), "")
+    return next((_plain(fact_from_json(reason)) for reason in found), "")
+
+
+def _plain(reason: Fact) -> str:
+    """Without the statistics, which the page of the recommendation has."""
+    if reason.code == "wear_shown":
+        n = reason.values["failures"]
+        text = ngettext(
+            "{n} unit wore out: it is due by the age of what is fitted.",
+            "{n} units wore out: it is due by the age of what is fitted.",
+            n,
+        )
+        return text.format(n=n)
+    if reason.code == "requests_of_positions":
+        n = reason.values["positions"]
+        text = ngettext(
+            "{requests} unplanned requests on record; {n} position could need it.",
+            "{requests} unplanned requests on record; {n} positions could need it.",
+            n,
+        )
+        return text.format(requests=reason.values["requests"], n=n)
+    return sentence(reason)
 
 
 def _against_target(recommendation: Recommendation) -> str:

@@ -89,7 +89,7 @@ class DecisionList:
 
 def decision_list(filters: ListFilters) -> DecisionList:
     """Nine queries, however many there are."""
-    every = list(_summaries(chosen(filters)))
+    every = list(summaries_in(chosen(filters)))
     summaries = _sorted(every, filters)
     page = Paginator(summaries, PAGE_SIZE).get_page(filters.page)
     return DecisionList(totals_of(summaries), tuple(_groups(every)), page, rows_of(list(page)))
@@ -97,7 +97,7 @@ def decision_list(filters: ListFilters) -> DecisionList:
 
 def summaries_of(filters: ListFilters) -> list[DecisionSummary]:
     """The worst first."""
-    return _sorted(_summaries(chosen(filters)), filters)
+    return _sorted(summaries_in(chosen(filters)), filters)
 
 
 def _sorted(summaries: Iterable[DecisionSummary], filters: ListFilters) -> list[DecisionSummary]:
@@ -132,7 +132,7 @@ def _of_kind(show: str) -> RecommendationQuerySet:
     return records.waiting()
 
 
-def _summaries(records: RecommendationQuerySet) -> Iterable[DecisionSummary]:
+def summaries_in(records: RecommendationQuerySet) -> Iterable[DecisionSummary]:
     names = ("importance", "rate_per_year", "expected_stockouts_per_year", "currency", "today")
     levels = ("is_answered", "stocked", "reorder_point", "order_up_to")
     figures = ("evidence__figures__tied_up", "evidence__figures__pieces_per_job")

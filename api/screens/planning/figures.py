@@ -1,7 +1,7 @@
 """The figures of a time, each with what it means and opening to the rows that it counts, and beside them the time before."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
@@ -18,16 +18,25 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
+from api.answers.figures import FIGURES, FigureSerializer, FiguresQuery, figures_parameters
 from api.edge.csv_writing import csv_file
+from api.edge.errors import PointedErrors, parameter_errors, pointed
 from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import may_book_of
 from api.screens.own_api import read
+from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import page_number
 from api.screens.planning.planning_tags import may_decide_of
 from api.wording.labels import IMPORTANCES
-from inventory.models import Item, Storeroom
+from drives.figures.figure import Figure
+from inventory.models import Item, Storeroom, Unit
 
 TITLES = {
+    "stock_value": gettext_lazy("Value of stock"),
+    "issued": gettext_lazy("Issued"),
+    "written_off": gettext_lazy("Written off"),
+    "count_corrections": gettext_lazy("Counts that differed"),
+    "false_fits": gettext_lazy("Came back as not fitting"),
     "stockouts": gettext_lazy("Jobs without their parts"),
     "stockouts_without_substitutes": gettext_lazy("The same, if nothing had served instead"),
     "excess": gettext_lazy("Above maximum"),
@@ -39,6 +48,9 @@ TITLES = {
     "wear_due": gettext_lazy("Chain wear due"),
     "jobs_not_ready": gettext_lazy("Jobs not ready"),
 }
+OF_A_TIME = frozenset(
+    {"emergency_buys", "wrong_deliveries", "false_fits", "count_corrections", "issued", "written_off"}
+)
 TO_MOVE = frozenset({"excess", "dead_stock", "insurance"})
 """Rows are stock that could go elsewhere, or off the books."""
 ASKED = ("storeroom", "since", "until", "days_ahead")
@@ -49,7 +61,7 @@ A_MONTH, A_QUARTER, A_YEAR = timedelta(days=30), timedelta(days=91), timedelta(d
 
 @dataclass(frozen=True)
 class ShownFigure:
-    """`before` is the same of the time before; None of what is counted as it is now."""
+    """As the API tells it; `before` is the same of the time before, None of what is counted as it is now."""
 
     figure: dict[str, Any]
     before: dict[str, Any] | None = None
@@ -65,7 +77,7 @@ class ShownFigure:
 
 def is_of_a_time(name: str) -> bool:
     """What is counted from one day to another; all else is as it is now."""
-    return name in ("emergency_buys", "wrong_deliveries") or name.startswith(("stockouts", "filled_"))
+    return name in OF_A_TIME or name.startswith(("stockouts", "filled_"))
 
 
 def title_of(name: str) -> str:
@@ -81,22 +93,41 @@ def title_of(name: str) -> str:
 @login_required
 def figures(request: WSGIRequest) -> HttpResponse:
     query = _query(request)
-    answer = read(request, "figures", query)
-    body = answer.body
-    shown, before = [], {}
-    if answer.is_done and request.GET.get("compare"):
-        before = _time_before(request, query, body)
-    for figure in body.get("results", ()):
-        is_compared = is_of_a_time(figure["name"])
-        shown.append(ShownFigure(figure, before.get(figure["name"]) if is_compared else None))
-    context = _context(query, body, answer.status) | {
+    try:
+        parameters, errors = _parameters(query), []
+    except PointedErrors as refused:
+        parameters, errors = {}, pointed(refused)[1]
+    body = {**parameters, "errors": [{**one, "parameter": one["pointer"].strip("/")} for one in errors]}
+    context = _context(query, body) | {"times": list(_times(query))}
+    if parameters:
+        context |= _counted(request, parameters)
+    return render(request, "planning/figures.html", context, status=400 if errors else 200)
+
+
+def _parameters(query: dict[str, str]) -> dict[str, str]:
+    form = FiguresQuery(query)
+    if not form.is_valid():
+        raise parameter_errors({name: str(said[0]) for name, said in form.errors.items()})
+    return figures_parameters(form.cleaned_data)
+
+
+def _counted(request: WSGIRequest, parameters: dict[str, str]) -> dict[str, Any]:
+    """As they were counted last, and what is being counted anew."""
+    calculated = calculated_page(request, FIGURES, parameters)
+    found = calculated.found
+    if found is None:
+        return context_of(calculated)
+    before = {one.name: one for one in found.before}
+    shown = [ShownFigure(_as_told(one), _as_told(before.get(one.name))) for one in found.figures]
+    return {
+        **context_of(calculated),
         "of_a_time": [one for one in shown if is_of_a_time(one.figure["name"])],
         "of_now": [one for one in shown if not is_of_a_time(one.figure["name"])],
-        "is_compared": bool(before),
-        "compare": _address({**query, "compare": "1"}),
-        "times": list(_times(query)),
     }
-    return render(request, "planning/figures.html", context, status=answer.status)
+
+
+def _as_told(figure: Figure | None) -> Any:
+    return None if figure is None else FigureSerializer(figure).data
 
 
 @require_safe
@@ -109,7 +140,7 @@ def figure(request: WSGIRequest, name: str) -> HttpResponse:
     if not answer.is_done:
         return redirect(reverse("screens:figures") + _address(query))
     page = Paginator(answer.body["rows"], PAGE_SIZE).get_page(page_number(request.GET.get("page", "")))
-    context = _context(query, answer.body, answer.status) | {
+    context = _context(query, answer.body) | {
         "shown": ShownFigure(answer.body),
         "page": page,
         "rows": _described(list(page)),
@@ -136,8 +167,10 @@ def figure_file(request: WSGIRequest, name: str) -> HttpResponseBase:
 
 def _described(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     named = visible_to_caller(Item.objects.filter(stock_number__in={row["item"] for row in rows} - {""}))
-    words = dict(named.order_by().values_list("stock_number", "description"))
-    return [row | {"description": words.get(row["item"], "")} for row in rows]
+    known = {
+        one.pop("stock_number"): one for one in named.order_by().values("stock_number", "description", "unit")
+    }
+    return [row | known.get(row["item"], {"description": "", "unit": Unit.EACH}) for row in rows]
 
 
 def _reasons(row: dict[str, Any]) -> str:
@@ -149,7 +182,7 @@ def _query(request: WSGIRequest) -> dict[str, str]:
     return {name: value for name, value in given.items() if value}
 
 
-def _context(query: dict[str, str], body: dict[str, Any], status: int) -> dict[str, Any]:
+def _context(query: dict[str, str], body: dict[str, Any]) -> dict[str, Any]:
     faults = {row.get("parameter", ""): row["detail"] for row in body.get("errors", ())}
     return {
         "query": query,
@@ -171,19 +204,6 @@ def _times(query: dict[str, str]) -> Any:
         since = str(today - span)
         kept = {name: value for name, value in query.items() if name not in ("since", "until")}
         yield label, _address({**kept, "since": since}), query.get("since", str(today - A_YEAR)) == since
-
-
-def _time_before(
-    request: WSGIRequest, query: dict[str, str], body: dict[str, Any]
-) -> dict[str, dict[str, Any]]:
-    """As many days before the first day."""
-    since, until = date.fromisoformat(body["since"]), date.fromisoformat(body["until"])
-    days = {
-        "since": str(since - (until - since) - timedelta(days=1)),
-        "until": str(since - timedelta(days=1)),
-    }
-    answer = read(request, "figures", {**query, **days})
-    return {one["name"]: one for one in answer.body.get("results", ())}
 
 
 def _by_storeroom(

@@ -18,7 +18,7 @@ from api.edge.scope import visible_to_caller
 from drives.models import WorkOrder
 from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobReadiness, readiness
 from drives.substitutes.job_watch import jobs_with_parts, short_parts
-from inventory.models import Item, Unit
+from inventory.models import Item
 
 MOST_JOBS = 25
 STATES = {
@@ -32,14 +32,14 @@ STATES = {
 class NeedyJob:
     job: WorkOrder
     ready: JobReadiness
-    units: Mapping[str, str]
+    items: Mapping[str, Item]
 
     @property
-    def lines(self) -> list[tuple[JobLine, str, str]]:
-        """What is not there with its state and unit, what has to be ordered first before the rest."""
+    def lines(self) -> list[tuple[JobLine, str, Item | None]]:
+        """What is not there with its state and item, what has to be ordered first before the rest."""
         missing = [line for line in self.ready.lines if line.state not in THERE]
         missing.sort(key=lambda line: (line.order_by is None, line.order_by or date.max, line.item))
-        return [(line, str(STATES[line.state]), self.units.get(line.item, Unit.EACH)) for line in missing]
+        return [(line, str(STATES[line.state]), self.items.get(line.item)) for line in missing]
 
     @property
     def is_late(self) -> bool:
@@ -64,8 +64,8 @@ def jobs(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     found = {job: readiness(job, at=now) for job in needy[:MOST_JOBS]}
     numbers = {line.item for ready in found.values() for line in ready.lines}
-    units = dict(Item.objects.filter(stock_number__in=numbers).order_by().values_list("stock_number", "unit"))
-    shown = [NeedyJob(job, ready, units) for job, ready in found.items()]
+    items = {one.stock_number: one for one in Item.objects.filter(stock_number__in=numbers).order_by()}
+    shown = [NeedyJob(job, ready, items) for job, ready in found.items()]
     context = {
         "jobs": sorted(shown, key=lambda one: one.worst_first),
         "later": len(needy) - len(shown),

@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
@@ -16,9 +17,10 @@ from django.utils.translation import gettext_lazy as _
 from api.edge.auth import roles_of
 from api.models import Role
 from api.screens.acts import SentForm
-from api.screens.page_filters import unit_label
+from api.screens.page_filters import money, unit_label
 from api.wording.sentences import sentence
-from inventory.planning.policy_inputs import PolicyLevels, levels_fact
+from inventory.models import Recommendation
+from inventory.planning.policy_inputs import PolicyLevels, levels_fact, levels_of
 
 register = template.Library()
 PAGES = (
@@ -26,6 +28,7 @@ PAGES = (
     ("screens:jobs", _("Jobs")),
     ("screens:buying", _("To buy")),
     ("screens:figures", _("Figures")),
+    ("screens:changes", _("What changed")),
     ("screens:exposure", _("Positions at risk")),
     ("screens:budget", _("Budget")),
     ("screens:reorder", _("Reorder list")),
@@ -61,6 +64,16 @@ def levels_words(levels: PolicyLevels | None, unit: str) -> str:
     """With their unit, where something is stocked."""
     text = sentence(levels_fact(levels))
     return f"{text} {unit_label(unit, levels.order_up_to)}" if levels and levels.stocked else text
+
+
+@register.filter
+def advised_levels(recommendation: Recommendation, unit: str) -> str:
+    return levels_words(levels_of(recommendation), unit)
+
+
+@register.filter
+def signed_money(value: Decimal, currency: str) -> str:
+    return ("+" if value > 0 else "−") + money(abs(value), currency)
 
 
 @register.simple_tag

@@ -33,13 +33,12 @@ from api.screens.planning.setting_forms import (
     LABELS,
     PLANTS,
     SETTINGS,
-    SHOP_TIMES,
     TARGETS,
     TERMS,
     SettingOnPage,
     SettingOnPageForm,
+    name_of_setting,
 )
-from api.wording.labels import IMPORTANCES, label
 from drives.models import Position, RecordedVerdict
 from inventory.interchange.thresholds import SHIPPED_MINUTES
 from inventory.interchange.vocabulary import Grade, Operation
@@ -48,6 +47,8 @@ from inventory.planning.terms import START_SERVICE
 
 CHANGES_SHOWN = 5
 LONGEST_KEY = 100
+SHORT = 10
+"""Rows that are shown at once, above the form."""
 A_YEAR = timedelta(days=365)
 
 
@@ -72,7 +73,7 @@ def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
         status = answer.status
     context = {
         "setting": found,
-        "name": _name(kind, key),
+        "name": name_of_setting(kind, key),
         "form": form,
         # After a refusal the tag of what holds now: who sends again has seen it.
         "etag": standing.etag,
@@ -126,7 +127,7 @@ def _next(request: WSGIRequest, found: SettingOnPage, form: SettingOnPageForm) -
     if ASKED not in request.POST:
         return _then(request)
     asked = {name: form.asked(name) for name in found.field_names}
-    return f"?{urlencode({**asked, ASKED: '1', 'then': _then(request)})}#effect"
+    return f"?{urlencode({**asked, ASKED: '1', 'then': _then(request)})}"
 
 
 def _effect(request: WSGIRequest, found: SettingOnPage, kind: str, key: str) -> dict[str, Any]:
@@ -141,7 +142,8 @@ def _effect(request: WSGIRequest, found: SettingOnPage, kind: str, key: str) -> 
     is_cut = effect is not None and (
         effect.moved_count > len(effect.moved) or effect.work_count > len(effect.work)
     )
-    return {**context_of(page), "is_asked": True, "is_cut": is_cut}
+    is_short = effect is not None and effect.moved_count + effect.work_count <= SHORT
+    return {**context_of(page), "is_asked": True, "is_cut": is_cut, "is_short": is_short}
 
 
 def _send(
@@ -161,12 +163,6 @@ def _start(found: SettingOnPage, key: str) -> dict[str, Any]:
     if found.model is ServiceTarget:
         return {"kind": "fill_rate", "value": START_SERVICE[key]}
     return {"minutes": SHIPPED_MINUTES.get(Operation(key))} if found.model is ShopTime else {}
-
-
-def _name(kind: str, key: str) -> str:
-    if kind == TARGETS:
-        return str(IMPORTANCES[key])
-    return label(Operation(key)) if kind == SHOP_TIMES else key
 
 
 def _touches(kind: str, key: str) -> str:

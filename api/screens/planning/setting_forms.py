@@ -10,6 +10,7 @@ from django.db import models
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from api.wording.labels import IMPORTANCES, label
 from drives.models import Drive, Plant
 from inventory.interchange.vocabulary import Operation
 from inventory.models import Importance, Item, ServiceTarget, ShopTime, StockingTerms
@@ -136,6 +137,15 @@ LABELS: dict[str, tuple[Promise, Promise | str]] = {
     "unit_cost": (_("Price of one"), _("Empty: not known.")),
     "lead_time_days": (_("Lead time, days"), _("From order to receipt. Empty: not known.")),
 }
+
+
+def name_of_setting(kind: str, key: str) -> str:
+    """In words; the terms need no name, as there are only these."""
+    if kind == TARGETS:
+        return str(IMPORTANCES[key])
+    if kind == TERMS:
+        return ""
+    return label(Operation(key)) if kind == SHOP_TIMES else key
 
 
 class SettingOnPageForm(forms.Form):

@@ -18,6 +18,7 @@ from tests.factories import (
     UserFactory,
     stock,
 )
+from tests.jobs import get_calculated
 
 pytestmark = pytest.mark.django_db
 
@@ -30,7 +31,7 @@ def client_of(role: str) -> Client:
 
 
 def plain(client: Client, address: str) -> str:
-    answer = client.get(address)
+    answer = get_calculated(client, address)
     assert answer.status_code == 200
     return " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).split())
 
@@ -74,7 +75,7 @@ def test_what_changed_is_told_beside_the_time_before(dear: Item) -> None:
         at = timezone.now() - timedelta(days=days)
         SupplyOrderFactory(item=dear, storeroom=room, ordered_at=at, emergency=True, external_id=number)
     since = (timezone.now() - timedelta(days=30)).date()
-    text = plain(client_of("manager"), f"/planning/figures/?since={since}&compare=1")
+    text = plain(client_of("manager"), f"/planning/figures/?since={since}")
     assert re.search(r"Emergency orders .{0,120} 1 of 1 \(100 %\) 2 of 2 \(100 %\)", text)
 
 
@@ -83,3 +84,15 @@ def test_a_wrong_day_or_storeroom_is_refused_at_its_field() -> None:
     assert answer.status_code == 400
     assert 'href="#since">A date is expected' in answer.content.decode()
     assert client_of("viewer").get("/planning/figures/none/").status_code == 404
+
+
+def test_the_value_of_stock_is_followed_from_a_day_to_today(dear: Item) -> None:
+    client = client_of("manager")
+    text = plain(client, "/planning/changes/?since=2000-01-01")
+    assert re.search(r"0.00 EUR Received \+1,440 EUR Today 1,440 EUR", text)
+    assert "Nothing was decided in this time." in text
+    faults = client.get("/planning/changes/?since=9999-01-01").content.decode()
+    assert 'href="#since">Enter a day up to today' in faults
+    rows = plain(client, "/planning/figures/stock_value/")
+    assert "One costs 120 EUR." in rows
+    assert "EAST: 1, 840 EUR" in rows

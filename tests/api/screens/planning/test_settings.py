@@ -10,6 +10,7 @@ from api.models import Change
 from drives.models import Drive
 from inventory.models import Item, ServiceTarget, ShopTime, StockingTerms
 from tests.factories import DriveFactory, ItemFactory, PositionFactory, RecommendationFactory, UserFactory
+from tests.jobs import get_calculated
 
 pytestmark = pytest.mark.django_db
 SETTINGS = "/planning/settings/"
@@ -112,3 +113,16 @@ def test_what_may_not_be_is_refused_at_its_field_and_others_may_only_look(client
     assert other.get(SETTINGS).status_code == 200
     assert other.get(address).status_code == other.post(address, {"value": "0.5"}).status_code == 403
     assert client.get(f"{SETTINGS}targets/none/").status_code == 404
+
+
+def test_the_effect_of_a_setting_is_shown_and_nothing_is_set(client: Client) -> None:
+    address = f"{SETTINGS}targets/vital/"
+    body = {"kind": "fill_rate", "value": "2", "tolerable_wait_hours": "", "note": "", "effect": "1"}
+    body["key"] = hidden(page(client, address), "key")
+    assert b"Nothing was set" in client.post(address, body).content
+    asked = client.post(address, body | {"value": "0.5"})["Location"]
+    text = get_calculated(client, address + asked).content.decode()
+    assert "No recommendation would have other levels." in text
+    assert 'value="0.5"' in text
+    assert not ServiceTarget.objects.exists()
+    assert not Change.objects.exists()
