@@ -97,7 +97,7 @@ LEAD_TIME: dict[str, Sentence] = {
         "From {orders} orders of this item for all storerooms (for this storeroom alone: {orders_here})."
     ),
     "lead_time_entered": _("As entered, without a spread (received orders of this item: {orders})."),
-    "lead_time_borrowed": _("Borrowed from {orders} orders of other items: enter lead_time_days."),
+    "lead_time_borrowed": _("Borrowed from {orders} orders of other items: enter the lead time."),
     "lead_time_counted_as_a_minute": _(
         "They were received as soon as they were ordered: one minute is used."
     ),
@@ -166,13 +166,13 @@ STOCK_AT_ALL: dict[str, Sentence] = {
     "kept_as_insurance": _("A person decided to keep it as insurance, so at least one stays in stock."),
     "by_numbers_alone": _("By the numbers alone: {finding}"),
     "enter_lead_time_first": _(
-        "It cannot be answered yet: enter lead_time_days of {stock_number}, or its orders and receipts."
+        "It cannot be answered yet: enter the lead time of {stock_number}, or its orders and receipts."
     ),
     "cannot_be_calculated": _("It cannot be calculated: {message}."),
     "levels_stay_until_then": _("Until then, today's levels stay."),
     "tolerable_wait_not_compared": _(
         "A stop of {tolerable_wait_hours:sig3} hours is acceptable for {importance:words} parts:"
-        " enter hours_to_expedite to see whether an emergency order is as quick."
+        " enter the hours of an emergency delivery to see whether an emergency order is as quick."
     ),
     "expedited_in_tolerable_wait": _(
         "A stop of {tolerable_wait_hours:sig3} hours is acceptable for {importance:words} parts, and an emergency"
@@ -216,10 +216,10 @@ STOCK_AT_ALL: dict[str, Sentence] = {
     "least_cost_not_known": _("The target is least cost, and it cannot be calculated: enter {missing}."),
     "least_cost_with_stock": _with_costs(_("The target is least cost. Keeping stock is cheaper: {costs}.")),
     "least_cost_without_stock": _with_costs(_("The target is least cost. Keeping none is cheaper: {costs}.")),
-    "enter_unit_cost": _("unit_cost of {stock_number}"),
-    "enter_order_cost": _("order_cost in {currency} in the stocking terms"),
-    "enter_downtime_cost": _("downtime_cost_per_hour of its drives, in {currency}"),
-    "enter_hours_to_expedite": _("hours_to_expedite in the stocking terms"),
+    "enter_unit_cost": _("the price of {stock_number}"),
+    "enter_order_cost": _("the cost of an order in {currency} in the stocking terms"),
+    "enter_downtime_cost": _("the cost of an hour's stop of its drives, in {currency}"),
+    "enter_hours_to_expedite": _("the hours of an emergency delivery in the stocking terms"),
 }
 
 HOW_MANY: dict[str, Sentence] = {
@@ -262,7 +262,7 @@ OUTCOME: dict[str, Sentence] = {
         "The stock ties up {tied_up:money} {currency} on average and costs {holding_cost_per_year:money} {currency}"
         " a year to hold."
     ),
-    "tied_up_not_known": _("How much money it ties up is not known: enter unit_cost of {stock_number}."),
+    "tied_up_not_known": _("How much money it ties up is not known: enter the price of {stock_number}."),
     "holding_rate_default": _(
         "Holding a piece is assumed to cost {rate_per_year:percent} of its price a year"
         " (start value, common practice, no source)."
@@ -326,12 +326,12 @@ REORDER_LIST: dict[str, Sentence] = {
 }
 
 BUDGET: dict[str, Sentence] = {
-    "price_not_known": _("Its price is not known: enter unit_cost."),
+    "price_not_known": _("Its price is not known: enter the price."),
     "price_in_other_currency": _("Its price is in {currency}, the budget in {budget_currency}."),
     "downtime_cost_not_known": _(
-        "What its absence costs is not known: enter downtime_cost_per_hour of its drives, in {currency}."
+        "What its absence costs is not known: enter the cost of an hour's stop of its drives, in {currency}."
     ),
-    "lead_time_not_known": _("Its lead time is not known: enter lead_time_days."),
+    "lead_time_not_known": _("Its lead time is not known: enter the lead time."),
     "bought_by_downtime_avoided": _(
         "Purchases are in the order of downtime cost avoided per unit of money, with pieces kept one for one."
     ),

@@ -43,6 +43,14 @@ COLUMNS = [
     "counts",
 ]
 
+STATISTICS = frozenset(
+    {
+        *("wear_shown", "too_few_worn_out", "no_wear_distribution_fits", "no_age_effect_shown"),
+        *("no_mechanism_recorded", "chances_cut_short", "lead_time_fixed", "lead_time_varies"),
+    }
+)
+STATISTICS_BEGIN = ("prior_", "record_", "demand_", "spread_", "holds_", "estimates_")
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
@@ -86,7 +94,8 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
     newest = Recommendation.objects.current().filter(item=record.item_id, storeroom=record.storeroom_id)
     return {
         "r": record,
-        "reasons": stored_sentences(record.explanation),
+        "reasons": stored_sentences([one for one in record.explanation if not _is_statistics(one)]),
+        "statistics": stored_sentences([one for one in record.explanation if _is_statistics(one)]),
         "since_last": stored_sentences(record.since_last),
         "is_open": record.state == RecommendationState.OPEN,
         "is_superseded": record.state == RecommendationState.SUPERSEDED,
@@ -105,6 +114,12 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
         "lead_time": lead_time_chart(raw.get("lead_time_law") or (), record.reorder_point // (links or 1)),
         "links_per_job": links,
     }
+
+
+def _is_statistics(reason: Mapping[str, Any]) -> bool:
+    """How the demand was estimated: for the engineer, one click behind."""
+    code: str = reason["code"]
+    return code in STATISTICS or code.startswith(STATISTICS_BEGIN)
 
 
 def _links_per_job(evidence: Mapping[str, Any]) -> int | None:

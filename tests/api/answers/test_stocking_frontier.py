@@ -75,7 +75,7 @@ def test_what_cannot_be_weighed_is_listed_apart(as_viewer: APIClient, fitted: It
             {
                 "item": "SPR-1",
                 "storeroom": "MAIN",
-                "explanation": "Its price is not known: enter unit_cost.",
+                "explanation": "Its price is not known: enter the price.",
                 "code": "price_not_known",
                 "values": {},
             }

@@ -51,7 +51,7 @@ def text_of(one: Any) -> str:
         ),
         (
             fact("lead_time_borrowed", orders=3),
-            "Borrowed from 3 orders of other items: enter lead_time_days.",
+            "Borrowed from 3 orders of other items: enter the lead time.",
         ),
         (
             fact("without_spare_waits_for_order", days=98.0),
@@ -141,8 +141,8 @@ def text_of(one: Any) -> str:
                 "least_cost_not_known",
                 missing=(fact("enter_unit_cost", stock_number="SPR-1"), fact("enter_hours_to_expedite")),
             ),
-            "The target is least cost, and it cannot be calculated: enter unit_cost of SPR-1 and"
-            " hours_to_expedite in the stocking terms.",
+            "The target is least cost, and it cannot be calculated: enter the price of SPR-1 and"
+            " the hours of an emergency delivery in the stocking terms.",
         ),
         (
             fact("by_numbers_alone", finding=fact("no_unplanned_demand")),
@@ -263,7 +263,7 @@ NOTICE = WearNotice(
     ("found", "words"),
     [
         (advice(), "(start value, common practice, no source)"),
-        (advice(lead_time=None), "enter lead_time_days of SPR-1, or its orders and receipts"),
+        (advice(lead_time=None), "enter the lead time of SPR-1, or its orders and receipts"),
         (advice(lead_time=lead_time(mean_days=4000)), "It cannot be calculated: lead_time_days must be"),
         (advice(need(kept_as_id=7), kept_as="SPR-7"), "The same part is kept as SPR-7: use these up first."),
         (advice(item=ItemDetails(stock_number="SPR-1", lifecycle="blocked")), "SPR-1 is blocked: buy none."),
@@ -271,7 +271,7 @@ NOTICE = WearNotice(
             advice(item=ItemDetails(stock_number="SPR-1", lifecycle="run_down", holding_reason="insurance")),
             "A person decided to keep it as insurance: check first that nothing is left uninsured.",
         ),
-        (advice(item=UNPRICED), "How much money it ties up is not known: enter unit_cost of SPR-1."),
+        (advice(item=UNPRICED), "How much money it ties up is not known: enter the price of SPR-1."),
         (advice(need(demand=CHAIN), item=UNPRICED), "Ordered by the job, about 80 at a time"),
         (advice(need(planned_per_year=2.0)), "Another 2 a year are planned"),
         (
@@ -313,7 +313,7 @@ NOTICE = WearNotice(
             advice(need(rate=0.385, positions=4, downtime=downtime("10")), item=PRICED, emergency_hours=2),
             "Keeping stock costs about as much as keeping none",
         ),
-        (advice(targets=targets(kind="cost")), "hours_to_expedite in the stocking terms"),
+        (advice(targets=targets(kind="cost")), "the hours of an emergency delivery in the stocking terms"),
         (
             advice(
                 need(rate=0.05, downtime=downtime("20"), importance="vital"), item=PRICED, emergency_hours=2

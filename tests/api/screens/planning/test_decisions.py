@@ -349,7 +349,7 @@ def test_one_with_missing_data_cannot_be_accepted(client):
     text = read(client, f"/planning/{record.pk}/")
     assert "Data is missing" in text
     assert 'value="accept"' not in text
-    assert "enter lead_time_days of 41-0105" in read(client)
+    assert "enter the lead time of 41-0105" in read(client)
 
 
 def test_one_out_of_date_leads_to_the_newest(client):

@@ -281,7 +281,7 @@ def test_purchases_are_listed_in_order_with_the_downtime_left(client, worth_buyi
     text = plain(read(client, "/planning/budget/", budget=budget))
     first = text[text.index("Buy in this order") :]
     assert re.search(r"1 41-0105 .*? MAIN 1 1 38.50 38 ", first)
-    assert "1 item: Its price is not known: enter unit_cost." in text
+    assert "1 item: Its price is not known: enter the price." in text
     assert "today " in text
 
 
@@ -323,7 +323,7 @@ def test_what_a_budget_leaves_out_is_listed_by_reason(client, worth_buying):
     text = read(client, "/planning/budget/", budget="1000")
     address = re.search(r'href="(/planning/budget/left-out/\?budget=1000&amp;code=price_not_known)"', text)[1]
     listed = plain(read(client, address.replace("&amp;", "&")))
-    assert "41-0990 MAIN Its price is not known: enter unit_cost." in listed
+    assert "41-0990 MAIN Its price is not known: enter the price." in listed
     assert "Nothing is in this list." in read(client, "/planning/budget/left-out/?budget=1000&code=none_such")
 
 
