@@ -185,7 +185,9 @@ def _described(
 
 
 def _advised(draft: Recommendation) -> AdvisedLevels:
-    tied_up = (draft.evidence["figures"] or {}).get("tied_up")
+    # What is not kept ties up nothing, whatever it costs.
+    nothing = None if draft.stocked or not draft.is_answered else "0"
+    tied_up = (draft.evidence["figures"] or {}).get("tied_up") or nothing
     return AdvisedLevels(
         importance=draft.importance,
         levels=levels_of(draft),
