@@ -167,9 +167,8 @@ def figure_file(request: WSGIRequest, name: str) -> HttpResponseBase:
 
 def _described(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     named = visible_to_caller(Item.objects.filter(stock_number__in={row["item"] for row in rows} - {""}))
-    known = {
-        one.pop("stock_number"): one for one in named.order_by().values("stock_number", "description", "unit")
-    }
+    items = named.order_by().values_list("stock_number", "description", "unit")
+    known = {number: {"description": words, "unit": unit} for number, words, unit in items}
     return [row | known.get(row["item"], {"description": "", "unit": Unit.EACH}) for row in rows]
 
 
