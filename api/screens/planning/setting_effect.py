@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from api.operations.jobs.calculations import declare_calculation
 from api.screens.planning.setting_forms import SETTINGS, SHOP_TIMES, TERMS, SettingOnPage
-from drives.demand.setting_effect import SettingEffect, setting_effect
+from drives.demand.effect_of_setting import EffectOfSetting, effect_of_setting
 
 ASKED = "effect"
 """In a form and in an address: show what it would change, and set nothing."""
@@ -21,9 +21,9 @@ def parameters_of(kind: str, key: str, values: dict[str, Any]) -> dict[str, str]
     return {"kind": kind, "key": key, "values": json.dumps(values, sort_keys=True)}
 
 
-def calculate_effect(kind: str, key: str, values: str) -> SettingEffect:
+def calculate_effect(kind: str, key: str, values: str) -> EffectOfSetting:
     given = json.loads(values)
-    return setting_effect(
+    return effect_of_setting(
         lambda: _set(kind, key, given), as_of=timezone.now(), is_work_judged=kind == SHOP_TIMES
     )
 
@@ -49,5 +49,5 @@ def _record(found: SettingOnPage, key: str) -> Model:
 
 
 SETTING_EFFECT = declare_calculation(
-    "setting_effect", SettingEffect, calculate_effect, usual_seconds=6.0, address="screens:settings"
+    "setting_effect", EffectOfSetting, calculate_effect, usual_seconds=6.0, address="screens:settings"
 )

@@ -4,8 +4,8 @@ from decimal import Decimal
 
 import pytest
 
+from drives.demand.effect_of_setting import effect_of_setting
 from drives.demand.recompute import recompute
-from drives.demand.setting_effect import setting_effect
 from inventory.models import Recommendation, ServiceTarget
 from inventory.planning.policy_inputs import levels_of
 from tests.drives.demand.demand_records import day, put_in_stock, request, sprocket
@@ -29,7 +29,7 @@ def test_the_effect_is_what_the_next_run_makes_of_it_and_nothing_is_written() ->
         request(at, part, work_order=f"WO-{at}", result="filled")
     recompute(as_of=NOW, by="a run")
     before = advised()
-    effect = setting_effect(set_target, as_of=NOW)
+    effect = effect_of_setting(set_target, as_of=NOW)
     assert not ServiceTarget.objects.exists()
     assert advised().pk == before.pk
     (moved,) = effect.moved
@@ -47,5 +47,5 @@ def test_what_changes_nothing_moves_nothing() -> None:
     part = sprocket(unit_cost=Decimal("40.00"), lead_time_days=60)
     request(10, part, work_order="WO-1", result="filled")
     recompute(as_of=NOW, by="a run")
-    effect = setting_effect(lambda: None, as_of=NOW, is_work_judged=True)
+    effect = effect_of_setting(lambda: None, as_of=NOW, is_work_judged=True)
     assert (effect.rests_on_it, effect.moved, effect.work_count) == (0, (), 0)

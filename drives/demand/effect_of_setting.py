@@ -77,7 +77,7 @@ class MovedWork:
 
 
 @dataclass(frozen=True, kw_only=True)
-class SettingEffect:
+class EffectOfSetting:
     """Of what the caller may see."""
 
     calculated: int
@@ -101,9 +101,9 @@ class _Calculated:
     minutes: Places
 
 
-def setting_effect(
+def effect_of_setting(
     change: Callable[[], object], *, as_of: datetime, is_work_judged: bool = False
-) -> SettingEffect:
+) -> EffectOfSetting:
     """`change` sets it, and is undone. With `is_work_judged` the parts are judged again, which takes longer."""
     with scoped_to(lambda: EVERYTHING):
         before = _undone(as_of, None, is_work_judged) if is_work_judged else _calculated(as_of)
@@ -141,7 +141,7 @@ def _calculated(as_of: datetime, *, with_minutes: bool = False) -> _Calculated:
     return _Calculated(given, minutes)
 
 
-def _compared(before: _Calculated, after: _Calculated) -> SettingEffect:
+def _compared(before: _Calculated, after: _Calculated) -> EffectOfSetting:
     rooms = dict(in_storerooms(Storeroom.objects.order_by(), "pk").values_list("pk", "code"))
     seen = [key for key in sorted(after.given) if key[1] in rooms and key in before.given]
     resting = [key for key in seen if basis_of(before.given[key]) != basis_of(after.given[key])]
@@ -151,7 +151,7 @@ def _compared(before: _Calculated, after: _Calculated) -> SettingEffect:
     waiting = set(Recommendation.objects.waiting().order_by().values_list("item", "storeroom"))
     to_decide = {key for key, (_, then) in pairs.items() if then.is_answered and then.changed}
     work = _moved_work(before.minutes, after.minutes)
-    return SettingEffect(
+    return EffectOfSetting(
         calculated=len(seen),
         rests_on_it=len(resting),
         moved=tuple(rows[:MOST_LISTED]),
