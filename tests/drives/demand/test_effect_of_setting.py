@@ -40,7 +40,7 @@ def test_the_effect_is_what_the_next_run_makes_of_it_and_nothing_is_written() ->
     after = advised()
     assert moved.after.levels == levels_of(after) != levels_of(before)
     freed = Decimal(before.evidence["figures"]["tied_up"]) - Decimal(after.evidence["figures"]["tied_up"])
-    assert [(one.ties_up, one.frees) for one in effect.money] == [(0, freed)]
+    assert [(one.ties_up, one.frees) for one in effect.money] == [(Decimal(0), freed)]
 
 
 def test_what_changes_nothing_moves_nothing() -> None:
