@@ -136,6 +136,7 @@ TEMPLATES = [
         "DIRS": [BASE_DIR / "api" / "screens" / "templates"],
         "OPTIONS": {
             "libraries": {
+                "chart_tags": "api.screens.charts.chart_tags",
                 "counter_tags": "api.screens.counter.counter_tags",
                 "page_filters": "api.screens.page_filters",
                 "planning_tags": "api.screens.planning.planning_tags",

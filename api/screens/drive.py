@@ -4,17 +4,20 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
+from api.screens.charts.chart import file_of
 from api.screens.drawings.view import value
 from api.screens.drive_drawing import DriveDrawing, Wheel, draw
 from api.screens.history import history_of
 from api.screens.visible_record import visible_or_404
+from api.screens.wear_chart import wear_chart
 from drives.models import Drive, Installation, Position
 from drives.substitutes.pairs import substitute_pairs
 from inventory.interchange.vocabulary import PositionRole
@@ -26,7 +29,7 @@ DriveNumber = tuple[str, Decimal | int | str | None, str]
 
 @require_safe
 @login_required
-def drive(request: HttpRequest, tag: str) -> HttpResponse:
+def drive(request: HttpRequest, tag: str) -> HttpResponseBase:
     record = visible_or_404(
         Drive.objects.select_related("equipment__area__plant").prefetch_related("positions"),
         "tag",
@@ -45,6 +48,7 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
     cautions = (
         [line for line in shown[0].cautions if all(line in pair.cautions for pair in shown)] if shown else []
     )
+    history = history_of(record, positions, timezone.now())
     context = {
         "drive": record,
         "plant": record.equipment.area.plant,
@@ -52,7 +56,8 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         "idlers": [place for place in positions if place.role == PositionRole.IDLER],
         "drawing": drawing_of(record, positions),
         "numbers": numbers_of(record),
-        "history": history_of(record, positions, timezone.now()),
+        "history": history,
+        "wear_chart": wear_chart(history),
         "pairs": [(pair, [line for line in pair.cautions if line not in cautions]) for pair in shown],
         "pair_cautions": cautions,
         "pairs_left_out": len(pairs.pairs) - len(shown),
@@ -61,7 +66,7 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         "not_combined": pairs.left_out,
     }
     with timezone.override(ZoneInfo(record.equipment.area.plant.timezone)):
-        return render(request, "screens/drive.html", context)
+        return file_of(request, context) or render(request, "screens/drive.html", context)
 
 
 def drawing_of(record: Drive, positions: list[Position]) -> DriveDrawing | None:

@@ -16,7 +16,7 @@ from drives.lessons.wear_notice import PositionNotice, wear_limit_percent, wear_
 from drives.models import Drive, EndedBy, Inspection, Installation, Position
 from inventory.catalogue.plant_practice import current_demand_settings
 
-MOST_SHOWN, READINGS_SHOWN = 20, 8
+MOST_SHOWN, READINGS_SHOWN = 20, 24
 MONTH, YEAR = 30.0, 365.0
 FAILED = frozenset({EndedBy.FAILURE, EndedBy.LIMIT_REACHED})
 
@@ -42,17 +42,9 @@ class WearReading:
         return float(self.inspection.elongation_percent or 0)
 
     @property
-    def is_over(self) -> bool:
-        return self.limit is not None and self.percent >= self.limit
-
-    @property
-    def share_percent(self) -> float:
-        return 100 * (self.share or 0.0)
-
-    @property
     def share(self) -> float | None:
-        """Of the limit, of which a bar is full."""
-        return None if not self.limit else round(min(max(self.percent / self.limit, 0.0), 1.0), 2)
+        """Of the limit; more than 1 where it is passed."""
+        return None if not self.limit else round(max(self.percent / self.limit, 0.0), 2)
 
 
 @dataclass(frozen=True)

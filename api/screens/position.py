@@ -3,7 +3,8 @@
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -17,6 +18,7 @@ from api.screens.candidate_groups import (
     lay_out,
     wanted_on_page,
 )
+from api.screens.charts.chart import file_of
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import job_in_hand, remember
 from api.screens.fitting_sheet import fitting_sheet
@@ -27,6 +29,7 @@ from api.screens.planning.exposure import exposure_of_position
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
+from api.screens.wear_chart import wear_chart
 from drives.exposure.item_exposure import item_exposures
 from drives.models import Inspection, Position
 from drives.substitutes.offers import Offer, RankedOffers, substitutes_for_position
@@ -37,7 +40,7 @@ from inventory.models import Storeroom
 
 @require_safe
 @login_required
-def position(request: HttpRequest, tag: str) -> HttpResponse:
+def position(request: HttpRequest, tag: str) -> HttpResponseBase:
     record = visible_or_404(positions_with_requirements(), "tag", tag)
     with timezone.override(ZoneInfo(record.drive.equipment.area.plant.timezone)):
         storerooms = list(visible_to_caller(Storeroom.objects.select_related("machine_shop")))
@@ -48,9 +51,10 @@ def position(request: HttpRequest, tag: str) -> HttpResponse:
             at=options.at,
             wanted=wanted_on_page(options),
         )
-        page = render(
-            request, "screens/position.html", _context(request, record, options, answer, storerooms)
-        )
+        context = _context(request, record, options, answer, storerooms)
+        if found := file_of(request, context):
+            return found
+        page = render(request, "screens/position.html", context)
     return remember(page, request, job_in_hand(request).at(record.tag)) if may_book_of(request) else page
 
 
@@ -77,6 +81,7 @@ def _context(
     card = candidate_card(single, CandidateLayout(), sources, exposures) if single else None
     work_order = job_in_hand(request).at(record.tag).work_order
     risk_as_of, risk = exposure_of_position(record.pk) or (None, None)
+    history = None if single else history_of(record.drive, [record], options.at)
     return {
         "position": record,
         "drive": record.drive,
@@ -85,7 +90,8 @@ def _context(
         "required": answer.required,
         "fitted": fitted,
         "policies": policies_by_storeroom(usual.item_id) if usual and usual.item_id else [],
-        "history": None if single else history_of(record.drive, [record], options.at),
+        "history": history,
+        "wear_chart": history and wear_chart(history),
         "risk": risk,
         "risk_as_of": risk_as_of,
         "wear": _last_wear(record),

@@ -69,16 +69,6 @@ def test_a_fault_links_to_its_field_which_is_open(open_page):
     assert page.input_value("#amend-reason") == "The kiln is rebuilt"
 
 
-def test_the_charts_are_drawn_and_their_figures_are_in_tables(open_page):
-    plant = planning_plant()
-    page = open_page(f"/planning/{plant.to_decide.pk}/", session=plant.session)
-    charts = page.locator("svg.chart")
-    expect(charts).to_have_count(3)
-    assert all(charts.nth(place).bounding_box()["width"] > 300 for place in range(3))
-    page.get_by_text("Show as a table").first.click()
-    expect(page.get_by_role("row", name="2019 1 0 1")).to_be_visible()
-
-
 def test_a_reorder_list_prints_without_its_buttons(open_page):
     plant = planning_plant()
     page = open_page("/planning/reorder/", session=plant.session)

@@ -4,14 +4,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from api.answers.backtest import BACKTEST, Setting, parameters_of
 from api.edge.scope import visible_to_caller
+from api.screens.charts.chart import file_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.planning_tags import may_decide_of
+from api.screens.planning.promise_chart import promise_chart
 from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import BACKTEST_VERDICTS
 from api.wording.sentences import sentence
@@ -23,7 +26,7 @@ REPLAYED = frozenset({"levels_kept_promise", "levels_missed_promise", "levels_ex
 
 @require_safe
 @login_required
-def backtest(request: HttpRequest) -> HttpResponse:
+def backtest(request: HttpRequest) -> HttpResponseBase:
     code = request.GET.get("storeroom", "").strip()
     rooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     room = next((known for known in rooms if known.code == code), None)
@@ -35,6 +38,7 @@ def backtest(request: HttpRequest) -> HttpResponse:
         "explanation": [sentence(reason) for reason in answer.reasons] if answer else [],
         "promises": promises_of(answer.outcomes) if answer else [],
         "levels": [sentence(one) for one in answer.reasons if one.code in REPLAYED] if answer else [],
+        "chart": promise_chart([one.promise for one in promises_of(answer.outcomes)]) if answer else None,
         "targets": by_target(answer.outcomes) if answer else [],
         "rooms": rooms,
         "may_decide": may_decide_of(request),
@@ -42,7 +46,7 @@ def backtest(request: HttpRequest) -> HttpResponse:
         "is_unknown": bool(code) and room is None,
     }
     with storeroom_time(rooms, room.code if room else ""):
-        return render(request, "planning/backtest.html", context)
+        return file_of(request, context) or render(request, "planning/backtest.html", context)
 
 
 @dataclass(frozen=True)

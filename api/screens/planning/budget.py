@@ -21,6 +21,7 @@ from api.answers.frontier import FRONTIER, LARGEST_BUDGET, parameters_of
 from api.answers.frontier_lists import BUYS, DRIVES, LEFT_OUT, Budget, budget_lines
 from api.edge.csv_writing import csv_file
 from api.operations.jobs.calculations import Calculated
+from api.screens.charts.chart import file_of
 from api.screens.planning.budget_chart import budget_chart
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import page_number
@@ -59,7 +60,7 @@ class ListAddress:
 
 @require_safe
 @login_required
-def budget_page(request: HttpRequest) -> HttpResponse:
+def budget_page(request: HttpRequest) -> HttpResponseBase:
     text = request.GET.get("budget", "").strip()
     budget, fault = budget_of(text)
     context: dict[str, object] = {
@@ -73,7 +74,7 @@ def budget_page(request: HttpRequest) -> HttpResponse:
         if calculated.found is not None:
             context |= plan_of(calculated.found)
     with storeroom_time(Storeroom.objects.all()):
-        return render(request, "planning/budget.html", context)
+        return file_of(request, context) or render(request, "planning/budget.html", context)
 
 
 def plan_of(budget: Budget) -> dict[str, object]:

@@ -2,93 +2,99 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
-from api.screens.planning.chart_axes import Frame
+from django.utils.translation import gettext as _
+
+from api.screens.charts.axes import month_name, pieces_axis, whole
+from api.screens.charts.chart import Chart, ChartColumn, Sign
+from api.screens.charts.lettering import TEXT_SIZE
+from api.screens.charts.picture import Axis, Note, Picture
+from api.screens.charts.scale import slots
 from api.screens.planning.evidence import DemandRow
 
-FRAME = Frame(height=190.0, left=4.0, right=356.0, top=24.0, base=164.0)
 MONTHLY_UP_TO_YEARS = 2
 LARGEST_SINGLE = 14
 """Bars up to this height are drawn piece by piece, higher ones as one block of each kind."""
-MOST_LABELS = 8
-BAR_SHARE = 0.72
-HIGHEST_PIECE = 40.0
 GAP = 1.4
 KINDS = ((False, False), (False, True), (True, False), (True, True))
 """Whether a piece was planned and whether it was not met, from the foot of a bar to its top."""
 PeriodKey = tuple[int, int]
 """Year and month; 0 for the whole year."""
-
-
-@dataclass(frozen=True)
-class DemandBlock:
-    """One piece, or all of its kind; `cross` is the path that marks what was not met."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-    kind: str
-    cross: str = ""
+BLOCK, CROSS = "M2 2h12v12H2z", "M4 4l8 8m0-8l-8 8"
 
 
 @dataclass(frozen=True)
 class DemandPeriod:
-    """One year or month."""
+    """One year or month, with its pieces of each kind."""
 
-    label: str
-    name: str
-    unplanned: int
-    planned: int
-    unmet: int
-    x: float
-    total_y: float
-    blocks: tuple[DemandBlock, ...]
+    key: PeriodKey
+    counts: dict[tuple[bool, bool], int]
+
+    @property
+    def name(self) -> str:
+        year, month = self.key
+        return f"{year}-{month:02}" if month else str(year)
+
+    @property
+    def label(self) -> str:
+        year, month = self.key
+        return month_name(date(year, month, 1)) if month else str(year)
+
+    @property
+    def unplanned(self) -> int:
+        return self.counts[False, False] + self.counts[False, True]
+
+    @property
+    def planned(self) -> int:
+        return self.counts[True, False] + self.counts[True, True]
+
+    @property
+    def unmet(self) -> int:
+        return self.counts[False, True] + self.counts[True, True]
 
     @property
     def total(self) -> int:
         return self.unplanned + self.planned
 
 
-@dataclass(frozen=True)
-class DemandChart:
-    periods: tuple[DemandPeriod, ...]
-    is_monthly: bool
-    frame: Frame = FRAME
-
-    @property
-    def has_planned(self) -> bool:
-        return any(period.planned for period in self.periods)
-
-    @property
-    def has_unmet(self) -> bool:
-        return any(period.unmet for period in self.periods)
-
-    @property
-    def total(self) -> int:
-        return sum(period.total for period in self.periods)
-
-
 def demand_chart(
-    demand: Sequence[DemandRow], record_from: datetime, record_until: datetime
-) -> DemandChart | None:
-    """None where nothing was requested."""
+    demand: Sequence[DemandRow], record_from: datetime, record_until: datetime, unit: str
+) -> Chart | None:
+    """None where nothing was requested. `unit` is the word for several of them."""
     if not demand:
         return None
     is_monthly = record_until.year - record_from.year < MONTHLY_UP_TO_YEARS
-    keys = _months(record_from, record_until) if is_monthly else _years(demand, record_from, record_until)
-    by_period: dict[PeriodKey, list[DemandRow]] = {key: [] for key in keys}
-    for row in demand:
-        by_period.setdefault((row.at.year, row.at.month if is_monthly else 0), []).append(row)
-    highest = max(sum(row.quantity for row in rows) for rows in by_period.values())
-    return DemandChart(
-        tuple(
-            _period(key, rows, place=place, places=len(by_period), highest=highest)
-            for place, (key, rows) in enumerate(sorted(by_period.items()))
+    periods = _periods(demand, record_from, record_until, is_monthly=is_monthly)
+    total = sum(period.total for period in periods)
+    title = _("{unit} a month") if is_monthly else _("{unit} a year")
+    span = {"first": periods[0].label, "last": periods[-1].label}
+    words = _("{total} {unit} from {first} to {last}").format(total=whole(total), unit=unit, **span)
+    return Chart(
+        name="demand",
+        summary=_("Requested: {what}; the table below has the figures").format(what=words),
+        picture=_picture(periods, title.format(unit=unit), words),
+        columns=(
+            ChartColumn("period", _("Month") if is_monthly else _("Year"), is_number=False),
+            ChartColumn("unplanned", _("Unplanned"), whole),
+            ChartColumn("planned", _("Planned"), whole),
+            ChartColumn("not_filled", _("Of these not filled"), whole),
         ),
-        is_monthly,
+        rows=[(period.name, period.unplanned, period.planned, period.unmet) for period in periods],
+        signs=tuple(_signs(periods)),
     )
+
+
+def _periods(
+    demand: Sequence[DemandRow], first: datetime, last: datetime, *, is_monthly: bool
+) -> list[DemandPeriod]:
+    """Each of the record, also one without demand."""
+    keys = _months(first, last) if is_monthly else _years(demand, first, last)
+    found = {key: dict.fromkeys(KINDS, 0) for key in keys}
+    for row in demand:
+        key = row.at.year, row.at.month if is_monthly else 0
+        found.setdefault(key, dict.fromkeys(KINDS, 0))[row.is_planned, row.is_unmet] += row.quantity
+    return [DemandPeriod(key, counts) for key, counts in sorted(found.items())]
 
 
 def _years(demand: Sequence[DemandRow], first: datetime, last: datetime) -> Iterable[PeriodKey]:
@@ -100,40 +106,32 @@ def _months(first: datetime, last: datetime) -> Iterable[PeriodKey]:
         yield month // 12, month % 12 + 1
 
 
-def _period(key: PeriodKey, rows: list[DemandRow], *, place: int, places: int, highest: int) -> DemandPeriod:
-    counts = dict.fromkeys(KINDS, 0)
-    for row in rows:
-        counts[row.is_planned, row.is_unmet] += row.quantity
-    middle, width = FRAME.x((place + 0.5) / places), min(FRAME.x(BAR_SHARE / places) - FRAME.left, 40.0)
-    piece = min((FRAME.base - FRAME.top) / max(highest, 1), HIGHEST_PIECE)
-    year, month = key
-    return DemandPeriod(
-        label=_label(key) if place % -(-places // MOST_LABELS) == 0 else "",
-        name=f"{year}-{month:02}" if month else str(year),
-        unplanned=counts[False, False] + counts[False, True],
-        planned=counts[True, False] + counts[True, True],
-        unmet=counts[False, True] + counts[True, True],
-        x=middle,
-        total_y=FRAME.base - sum(counts.values()) * piece - 5,
-        blocks=tuple(_blocks(counts, middle - width / 2, width, piece, is_single=highest <= LARGEST_SINGLE)),
+def _picture(periods: Sequence[DemandPeriod], title: str, words: str) -> Picture:
+    highest = max(period.total for period in periods)
+    labels = tuple((float(place), period.label) for place, period in enumerate(periods))
+    level = Axis(slots(len(periods)), "", labels)
+    picture = Picture(level, pieces_axis(highest, title), [Note(words)], headroom=TEXT_SIZE)
+    width = picture.bar_width(len(periods))
+    for place, period in enumerate(periods):
+        _blocks(picture, place, width, period, is_single=highest <= LARGEST_SINGLE)
+    picture.over_bars(
+        [(place, period.total, whole(period.total)) for place, period in enumerate(periods) if period.total]
     )
+    return picture
 
 
-def _label(key: PeriodKey) -> str:
-    year, month = key
-    return f"{month}/{year % 100:02}" if month else str(year)
-
-
-def _blocks(
-    counts: dict[tuple[bool, bool], int], x: float, width: float, piece: float, *, is_single: bool
-) -> Iterable[DemandBlock]:
-    y = FRAME.base
-    for (planned, unmet), pieces in counts.items():
+def _blocks(picture: Picture, place: int, width: float, period: DemandPeriod, *, is_single: bool) -> None:
+    foot = 0
+    for (planned, unmet), pieces in period.counts.items():
+        kind = "planned" if planned else "unplanned"
         for size in [1] * pieces if is_single else [pieces] if pieces else []:
-            height = max(size * piece - GAP, 1.0)
-            y -= size * piece
-            cross = _cross(x + width / 2, y + height / 2, min(width, height, 12.0) / 2 - 1) if unmet else ""
-            yield DemandBlock(x, y, width, height, "planned" if planned else "unplanned", cross)
+            picture.bar(kind, place, width, foot, foot + size, GAP)
+            if unmet:
+                height = picture.y(foot) - picture.y(foot + size) - GAP
+                middle = (picture.y(foot) + picture.y(foot + size) + GAP) / 2
+                half = max(min(width, height, 12.0) / 2 - 1, 0.5)
+                picture.draw(f"cross on-{kind}", _cross(picture.x(place), middle, half))
+            foot += size
 
 
 def _cross(x: float, y: float, half: float) -> str:
@@ -141,3 +139,12 @@ def _cross(x: float, y: float, half: float) -> str:
         f"M{x - half:.1f} {y - half:.1f}l{2 * half:.1f} {2 * half:.1f}"
         f"m0 {-2 * half:.1f}l{-2 * half:.1f} {2 * half:.1f}"
     )
+
+
+def _signs(periods: Sequence[DemandPeriod]) -> Iterable[Sign]:
+    yield Sign(_("unplanned"), (("c-unplanned", BLOCK),))
+    if any(period.planned for period in periods):
+        yield Sign(_("planned work"), (("c-planned", BLOCK),))
+    if any(period.unmet for period in periods):
+        crossed = (("c-unplanned", BLOCK), ("c-cross c-on-unplanned", CROSS))
+        yield Sign(_("crossed: not filled, or only partly"), crossed)

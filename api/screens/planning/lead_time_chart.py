@@ -4,88 +4,88 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from api.screens.planning.chart_axes import Frame
+from django.utils.translation import gettext as _
 
-FRAME = Frame(height=176.0, left=4.0, right=356.0, top=48.0, base=146.0)
+from api.screens.charts.axes import share_axis, whole
+from api.screens.charts.chart import Chart, ChartColumn, Sign
+from api.screens.charts.picture import Axis, Note, Picture
+from api.screens.charts.scale import slots
+from api.screens.page_filters import chance as chance_words
+from api.screens.page_filters import percent
+
 RAREST_DRAWN = 0.0005
-FEWEST, MOST, MOST_LABELS = 3, 24, 12
-BAR_SHARE, WIDEST_BAR = 0.7, 44.0
+FEWEST, MOST = 3, 24
+BLOCK = "M2 2h12v12H2z"
 
 
 @dataclass(frozen=True)
-class LeadTimeBar:
+class LeadTimeBin:
     """The chance of `first` to `last` pieces."""
 
     first: int
     last: int
     chance: float
-    x: float
-    y: float
-    width: float
-    label: str
-    is_met: bool
-
-    @property
-    def pieces(self) -> str:
-        return f"{self.first}" if self.first == self.last else f"{self.first}–{self.last}"
-
-    @property
-    def left(self) -> float:
-        return self.x - self.width / 2
-
-    @property
-    def height(self) -> float:
-        return FRAME.base - self.y
 
 
-@dataclass(frozen=True)
-class LeadTimeChart:
-    """`enough` is the chance that the reorder point covers the demand."""
+def lead_time_chart(
+    law: Sequence[float], reorder_point: int, unit: str, links_per_job: int | None = None
+) -> Chart | None:
+    """`law` is the chance of 0, 1, 2, … pieces in a lead time; None where it is not known or nothing is stocked.
 
-    bars: tuple[LeadTimeBar, ...]
-    reorder_point: int
-    enough: float
-    line_x: float
-    frame: Frame = FRAME
-
-    @property
-    def line(self) -> str:
-        return f"M{self.line_x:.1f} {FRAME.top - 32:g}V{FRAME.base:g}"
-
-    @property
-    def word_side(self) -> str:
-        return "end" if self.line_x > FRAME.width * 0.6 else "start"
-
-    @property
-    def word_x(self) -> float:
-        return self.line_x + (-5 if self.word_side == "end" else 5)
-
-    @property
-    def word_y(self) -> float:
-        return FRAME.top - 24
-
-
-def lead_time_chart(law: Sequence[float], reorder_point: int) -> LeadTimeChart | None:
-    """`law` is the chance of 0, 1, 2, … pieces in a lead time; None where it is not known or nothing is stocked."""
+    Of a chain the pieces are jobs of so many links each, and `reorder_point` is in links too.
+    """
     if not law or reorder_point < 0:
         return None
+    size = links_per_job or 1
+    covered = reorder_point // size
+    bins = bins_of(law, covered)
+    enough = min(sum(law[: covered + 1]), 1.0)
+    words = _("order at {reorder_point}: enough in {share} %").format(
+        reorder_point=whole(reorder_point), share=percent(enough)
+    )
+    title = _("{unit} needed in one lead time").format(unit=unit)
+    if links_per_job:
+        title = _("links needed in one lead time, {links} a chain").format(links=links_per_job)
+    picture = _picture(bins, covered, size, title, words)
+    return Chart(
+        name="lead-time",
+        summary=f"{_('Chance of each number of pieces in one lead time')}; {words}",
+        picture=picture,
+        columns=(
+            ChartColumn("from", _("{unit} from").format(unit=unit).capitalize(), whole),
+            ChartColumn("to", _("to"), whole),
+            ChartColumn("chance", _("Chance"), chance_words),
+        ),
+        rows=[(one.first * size, one.last * size, one.chance) for one in bins],
+        signs=(
+            Sign(_("covered"), (("c-unplanned", BLOCK),)),
+            Sign(_("not covered"), (("c-planned", BLOCK),)),
+        ),
+    )
+
+
+def bins_of(law: Sequence[float], reorder_point: int) -> list[LeadTimeBin]:
+    """Whole pieces; a bin ends with the reorder point, so that no bin is covered in part."""
     likely = max((pieces + 1 for pieces, chance in enumerate(law) if chance >= RAREST_DRAWN), default=1)
     drawn = max(likely, reorder_point + 2, FEWEST)
     size = ceil(drawn / MOST)
-    chances = [sum(law[first : first + size]) for first in range(0, drawn, size)]
-    width = min((FRAME.right - FRAME.left) / len(chances) * BAR_SHARE, WIDEST_BAR)
-    bars = tuple(
-        LeadTimeBar(
-            first=place * size,
-            last=place * size + size - 1,
-            chance=chance,
-            x=FRAME.x((place + 0.5) / len(chances)),
-            y=FRAME.y(chance / max(chances)),
-            width=width,
-            label="" if place % ceil(len(chances) / MOST_LABELS) else f"{place * size}",
-            is_met=place * size + size - 1 <= reorder_point,
-        )
-        for place, chance in enumerate(chances)
+    first = (reorder_point + 1) % size
+    starts = [0] * bool(first) + list(range(first, drawn, size))
+    ends = [*(start - 1 for start in starts[1:]), max(starts[-1] + size - 1, len(law) - 1)]
+    return [
+        LeadTimeBin(start, end, sum(law[start : end + 1])) for start, end in zip(starts, ends, strict=True)
+    ]
+
+
+def _picture(bins: Sequence[LeadTimeBin], covered: int, size: int, title: str, words: str) -> Picture:
+    labels = tuple((float(place), whole(one.first * size)) for place, one in enumerate(bins))
+    line = sum(one.last <= covered for one in bins) - 0.5
+    picture = Picture(
+        Axis(slots(len(bins)), title, labels),
+        share_axis(max(one.chance for one in bins), _("chance, %")),
+        [Note(words, line)],
     )
-    line_x = FRAME.x((reorder_point + 1) / (len(chances) * size))
-    return LeadTimeChart(bars, reorder_point, min(sum(law[: reorder_point + 1]), 1.0), line_x)
+    width = picture.bar_width(len(bins))
+    for place, one in enumerate(bins):
+        picture.bar("unplanned" if one.last <= covered else "planned", place, width, 0.0, one.chance)
+    return picture

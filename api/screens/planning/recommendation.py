@@ -1,14 +1,13 @@
 """One recommendation down to its events: the levels, the decision, the evidence."""
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -18,9 +17,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 from api.edge.auth import caller_name
 from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
+from api.screens.charts.chart import Chart, file_of
+from api.screens.page_filters import label_of
 from api.screens.planning.comparison import then_of, today_of
 from api.screens.planning.decision_form import DecisionAttempt, decide
-from api.screens.planning.demand_chart import DemandChart, demand_chart
+from api.screens.planning.demand_chart import demand_chart
 from api.screens.planning.evidence import EvidencePage, evidence_page
 from api.screens.planning.lead_time_chart import lead_time_chart
 from api.screens.planning.life_chart import life_chart
@@ -54,7 +55,7 @@ STATISTICS_BEGIN = ("prior_", "record_", "demand_", "spread_", "holds_", "estima
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def recommendation(request: HttpRequest, key: int) -> HttpResponse:
+def recommendation(request: HttpRequest, key: int) -> HttpResponseBase:
     record = _record(key)
     attempt = DecisionAttempt()
     if request.method == "POST":
@@ -66,7 +67,8 @@ def recommendation(request: HttpRequest, key: int) -> HttpResponse:
             return redirect("screens:recommendation", key)
         record = _record(key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):
-        return render(request, "planning/recommendation.html", _context(request, record, attempt))
+        context = _context(request, record, attempt)
+        return file_of(request, context) or render(request, "planning/recommendation.html", context)
 
 
 @require_safe
@@ -109,10 +111,11 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
         "newest": newest.exclude(pk=record.pk).values_list("pk", flat=True).first(),
         "attempt": attempt,
         "may_decide": may_decide_of(request),
-        "demand": _demand_chart(evidence, record.run.as_of),
+        "demand": _demand_chart(evidence, record),
         "life": life_chart(evidence.usable_lives, raw.get("fit"), is_used=record.model == "weibull_renewal"),
-        "lead_time": lead_time_chart(raw.get("lead_time_law") or (), record.reorder_point // (links or 1)),
-        "links_per_job": links,
+        "lead_time": lead_time_chart(
+            raw.get("lead_time_law") or (), record.reorder_point, _unit(record), links
+        ),
     }
 
 
@@ -128,8 +131,13 @@ def _links_per_job(evidence: Mapping[str, Any]) -> int | None:
     return links
 
 
-def _demand_chart(evidence: EvidencePage, as_of: datetime) -> DemandChart | None:
+def _demand_chart(evidence: EvidencePage, record: Recommendation) -> Chart | None:
     demand = [row for row in evidence.demand if not row.is_earlier]
     if not demand:
         return None
-    return demand_chart(demand, evidence.record_from or demand[0].at, evidence.record_until or as_of)
+    until = evidence.record_until or record.run.as_of
+    return demand_chart(demand, evidence.record_from or demand[0].at, until, _unit(record))
+
+
+def _unit(record: Recommendation) -> str:
+    return label_of(record.item.unit, "unit")

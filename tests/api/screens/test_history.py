@@ -30,4 +30,3 @@ def test_what_happened_at_a_drive_is_told_newest_first_with_wear_against_its_lim
     (reading,) = found.readings
     assert found.limit is not None
     assert reading.share == pytest.approx(1.5 / found.limit, abs=0.01)
-    assert not reading.is_over

@@ -1,11 +1,12 @@
+import re
 from datetime import UTC, datetime
 
 import pytest
 
-from api.screens.planning.demand_chart import FRAME, demand_chart
+from api.screens.planning.demand_chart import demand_chart
 from api.screens.planning.evidence import DemandRow, LifeRow
-from api.screens.planning.lead_time_chart import lead_time_chart
-from api.screens.planning.life_chart import life_chart
+from api.screens.planning.lead_time_chart import bins_of, lead_time_chart
+from api.screens.planning.life_chart import law_words, life_chart
 
 FROM, UNTIL = datetime(2020, 5, 1, tzinfo=UTC), datetime(2024, 2, 1, tzinfo=UTC)
 
@@ -19,9 +20,21 @@ def lived(hours, counts_as="worn_out"):
     return LifeRow("P", "41-0105", FROM, None, hours, "meter", "", "", counts_as)
 
 
+def demand(rows, first=FROM):
+    return demand_chart(rows, first, UNTIL, "pieces")
+
+
+def paths(chart, kind):
+    return dict(chart.picture.paths)[kind]
+
+
+def deciding_words(chart):
+    return [text.text for text in chart.picture.words if text.kind == "strong"]
+
+
 def test_every_year_of_the_record_has_its_place_also_an_empty_one():
-    bars = demand_chart([asked(2021), asked(2023, 2)], FROM, UNTIL)
-    assert [(period.name, period.total) for period in bars.periods] == [
+    rows = demand([asked(2021), asked(2023, 2)]).rows
+    assert [(name, unplanned) for name, unplanned, _planned, _unmet in rows] == [
         ("2020", 0),
         ("2021", 1),
         ("2022", 0),
@@ -31,54 +44,39 @@ def test_every_year_of_the_record_has_its_place_also_an_empty_one():
 
 
 def test_a_short_record_is_shown_by_month():
-    bars = demand_chart([asked(2023, month=11)], datetime(2023, 10, 2, tzinfo=UTC), UNTIL)
-    assert [period.name for period in bars.periods] == ["2023-10", "2023-11", "2023-12", "2024-01", "2024-02"]
+    rows = demand([asked(2023, month=11)], datetime(2023, 10, 2, tzinfo=UTC)).rows
+    assert [row[0] for row in rows] == ["2023-10", "2023-11", "2023-12", "2024-01", "2024-02"]
 
 
 def test_each_piece_is_a_block_of_its_kind_and_what_was_not_met_is_crossed():
-    bars = demand_chart(
-        [asked(2021, 2), asked(2021, result="not_filled"), asked(2021, planned=True)], FROM, UNTIL
-    )
-    blocks = bars.periods[1].blocks
-    assert [(block.kind, bool(block.cross)) for block in blocks] == [
-        ("unplanned", False),
-        ("unplanned", False),
-        ("unplanned", True),
-        ("planned", False),
-    ]
-    assert (bars.periods[1].unplanned, bars.periods[1].planned, bars.periods[1].unmet) == (3, 1, 1)
-
-
-@pytest.mark.parametrize("pieces", [1, 14, 15, 400])
-def test_bars_stay_in_the_frame_however_many_were_requested(pieces):
-    bars = demand_chart([asked(2021, pieces), asked(2022, planned=True)], FROM, UNTIL)
-    tops = [block.y for period in bars.periods for block in period.blocks]
-    assert FRAME.top <= min(tops) <= max(tops) < FRAME.base
+    chart = demand([asked(2021, 2), asked(2021, result="not_filled"), asked(2021, planned=True)])
+    assert paths(chart, "c-unplanned").count("M") == 3
+    assert paths(chart, "c-planned").count("M") == 1
+    assert paths(chart, "c-cross c-on-unplanned").count("M") == 1
+    assert chart.rows[1] == ("2021", 3, 1, 1)
+    assert deciding_words(chart) == ["4 pieces from 2020 to 2024"]
 
 
 def test_no_request_is_not_drawn():
-    assert demand_chart([], FROM, UNTIL) is None
+    assert demand([]) is None
 
 
 def test_the_curve_is_that_of_kaplan_and_meier():
     plot = life_chart(
         [lived(100), lived(200), lived(200, "censored"), lived(300, "running")], None, is_used=False
     )
-    assert [(step.hours, step.at_risk, step.ends, step.share) for step in plot.steps] == [
-        (100, 4, 1, 0.75),
-        (200, 3, 1, 0.5),
-    ]
-    assert plot.half_hours == 200
-    assert plot.ages.count("M") == 1
+    assert [row[:4] for row in plot.rows] == [(100, 4, 1, 0.75), (200, 3, 1, 0.5)]
+    assert deciding_words(plot) == ["half last longer than 200 h"]
+    assert paths(plot, "c-age").count("M") == 1
+    assert paths(plot, "c-band").startswith("M")
 
 
 def test_a_law_is_drawn_and_says_when_it_is_not_used():
     fit = {"shape": 2.0, "scale_hours": 250.0, "shape_interval": [1.2, 3.1]}
-    lives = [lived(100), lived(300)]
-    used = life_chart(lives, fit, is_used=True)
-    assert used.law.startswith("M")
-    assert "shape 2 (1.2 to 3.1)" in used.law_words
-    assert "fitted, but not used" in life_chart(lives, fit, is_used=False).law_words
+    chart = life_chart([lived(100), lived(300)], fit, is_used=True)
+    assert paths(chart, "c-law").startswith("M")
+    assert "Weibull distribution: shape 2 (1.2 to 3.1), scale 250 h" in [sign.words for sign in chart.signs]
+    assert law_words(fit, is_used=False).endswith("fitted, but not used")
 
 
 def test_without_wear_there_is_no_curve():
@@ -86,21 +84,25 @@ def test_without_wear_there_is_no_curve():
 
 
 def test_the_law_of_a_lead_time_shows_what_the_reorder_point_covers():
-    law = lead_time_chart([0.7, 0.2, 0.08, 0.02], 1)
-    assert law.enough == pytest.approx(0.9)
-    assert [bar.is_met for bar in law.bars] == [True, True, False, False]
-    assert law.bars[1].x < law.line_x < law.bars[2].x
+    chart = lead_time_chart([0.7, 0.2, 0.08, 0.02], 1, "pieces")
+    assert deciding_words(chart) == ["order at 1: enough in 90 %"]
+    assert paths(chart, "c-unplanned").count("M") == paths(chart, "c-planned").count("M") == 2
+    (line,) = re.findall(r"M([0-9.]+)", paths(chart, "c-limit"))
+    assert chart.picture.x(1) < float(line) < chart.picture.x(2)
 
 
-def test_many_pieces_share_a_bar_and_the_reorder_point_stays_in_the_frame():
-    chart = lead_time_chart([0.9, *[0.001] * 100], 189)
-    assert len(chart.bars) <= 24
-    assert sum(bar.chance for bar in chart.bars) == pytest.approx(1.0)
-    assert (chart.bars[0].pieces, chart.bars[1].pieces) == ("0–7", "8–15")
-    assert chart.bars[-1].x > chart.line_x - chart.bars[-1].width
-    assert 2 < sum(bool(bar.label) for bar in chart.bars) <= 12
+def test_the_axis_of_a_chain_is_in_the_links_that_the_answer_is_in():
+    chart = lead_time_chart([0.8, 0.15, 0.05], 216, "links", 108)
+    assert [row[0] for row in chart.rows] == [0, 108, 216, 324]
+    assert deciding_words(chart) == ["order at 216: enough in 100 %"]
+
+
+def test_a_bar_of_several_pieces_ends_with_the_reorder_point():
+    bins = bins_of([0.9, *[0.001] * 100], 189)
+    assert [(one.first, one.last) for one in bins][:3] == [(0, 5), (6, 13), (14, 21)]
+    assert 189 in [one.last for one in bins]
 
 
 @pytest.mark.parametrize(("law", "reorder_point"), [([], 1), ([0.9, 0.1], -1)])
 def test_no_law_or_no_stock_draws_nothing(law, reorder_point):
-    assert lead_time_chart(law, reorder_point) is None
+    assert lead_time_chart(law, reorder_point, "pieces") is None
