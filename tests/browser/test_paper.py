@@ -1,5 +1,6 @@
 """What is printed: true to scale within 0.2 %, and as many pages as it needs."""
 
+from collections import Counter
 from math import atan2, pi, sin
 
 import pytest
@@ -71,6 +72,34 @@ def test_a_rim_larger_than_the_sheet_is_printed_as_its_top_and_its_middle(open_p
     )
     assert page.get_by_text("sheet 1 of 2").is_visible()
     assert [rule.width_mm for rule in rules(paths(pdf))] == pytest.approx([6 * MM_PER_INCH] * 2, rel=WITHIN)
+
+
+def test_all_of_a_large_rim_is_printed_on_sheets_that_join(open_page):
+    plant = small_plant()
+    ItemFactory(stock_number="41-0990", specification=SprocketFactory(teeth=57))
+    page = open_page("/items/41-0990/template/?all=1", session=plant.session)
+
+    pdf = printed(page)
+    found = paths(pdf)
+
+    assert page_count(pdf) == 4
+    assert [page.get_by_text(f"of 4 {name}").is_visible() for name in ("A1", "A2", "B1", "B2")] == [True] * 4
+    assert [rule.width_mm for rule in rules(found)] == pytest.approx([6 * MM_PER_INCH] * 4, rel=WITHIN)
+    # Each sheet shows its window of one rim: the pitch circle, whose size is known, and the line of joining lie alike on all.
+    pitch_circle = 12.7 / sin(pi / 57)
+    circles = [
+        path for path in found if path.width_mm == pytest.approx(path.height_mm) and path.width_mm > 190
+    ]
+    circles = [path for path in circles if path.width_mm == pytest.approx(pitch_circle, rel=WITHIN)]
+    joins = [path for path in found if 189 < path.width_mm < 191 and 189 < path.height_mm < 191]
+    assert len(circles) == len(joins) == 4
+    lines = [
+        min(x for x, _ in circle.places) + circle.width_mm / 2 - join_x
+        for circle, join in zip(circles, joins, strict=True)
+        for join_x, count in Counter(round(x, 2) for x, _ in join.places).items()
+        if count == 2
+    ]
+    assert lines == pytest.approx([0.0] * 4, abs=0.1)
 
 
 def test_a_wear_strip_has_its_marks_where_the_worn_chain_ends(open_page):

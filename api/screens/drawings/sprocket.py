@@ -120,16 +120,13 @@ def drawn_sprocket(record: Specification | None) -> DrawnSprocket | None:
     return None if form is None else DrawnSprocket(part, form)
 
 
-def rim_path(gap: RimGap, numbers: range | None = None) -> str:
-    """Clockwise, a tooth on top: flank, seat, flank, and along the tip circle to the next gap.
-
-    `numbers` are the gaps of a part of the rim, counted from the tooth on top; the whole rim is closed.
-    """
+def rim_path(gap: RimGap) -> str:
+    """Clockwise, a tooth on top: flank, seat, flank, and along the tip circle to the next gap."""
     seat, flank, tip = (
         place_on_paper(radius) for radius in (gap.seat_radius_mm, gap.flank_radius_mm, gap.tip_radius_mm)
     )
     parts: list[str] = []
-    for number in numbers or range(gap.teeth):
+    for number in range(gap.teeth):
         middle = -pi / 2 + (2 * number + 1) * pi / gap.teeth
         into, first, last, out = (
             point(*_turned(x, y, middle))
@@ -145,7 +142,7 @@ def rim_path(gap: RimGap, numbers: range | None = None) -> str:
             (over_the_tip if parts else f"M{into}")
             + f"A{flank} {flank} 0 0 1 {first}A{seat} {seat} 0 0 0 {last}A{flank} {flank} 0 0 1 {out}"
         )
-    return "".join(parts) + ("" if numbers else "Z")
+    return "".join(parts) + "Z"
 
 
 def _turned(x: float, y: float, angle: float) -> tuple[float, float]:

@@ -3,9 +3,11 @@
 One unit of a drawing is one millimetre of the paper; the sheets fit A4 with margins of 10 mm.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from math import asin, ceil, floor, pi
+from itertools import product
+from math import ceil, floor, hypot
+from string import ascii_uppercase
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -28,6 +30,10 @@ WINDOW_MM = 190
 """Side of the square in which a template is drawn."""
 
 ROOM_MM = 2
+OVERLAP_MM = 10
+STEP_MM = WINDOW_MM - OVERLAP_MM
+"""Of sheets that are joined: how much two of them show alike, and how far one is from the next."""
+
 RULE_MM, RULE_INCHES = 150, 6
 STRIP_MM = 250
 """Longest strip, on A4 lying."""
@@ -60,11 +66,17 @@ class ScaleRule:
 
 @dataclass(frozen=True)
 class TemplateSheet:
-    """What one sheet shows: from `top` down, with this part of the rim."""
+    """What one sheet shows: a window of the drawing from this corner on, and where it joins its neighbours."""
 
+    left: float
     top: float
-    most: str = ""
-    least: str = ""
+    name: str = ""
+    joins: str = ""
+    has_rim: bool = True
+
+    @property
+    def window(self) -> str:
+        return f"{place_on_paper(self.left)} {place_on_paper(self.top)} {WINDOW_MM} {WINDOW_MM}"
 
 
 @dataclass(frozen=True)
@@ -72,6 +84,8 @@ class Template:
     """A new tooth lies between the two outlines of a rim, that of the most metal and that of the least."""
 
     drawn: DrawnSprocket
+    is_whole: bool = False
+    """All of a rim that is larger than the sheet, on sheets to join."""
 
     @property
     def is_larger_than_sheet(self) -> bool:
@@ -79,14 +93,40 @@ class Template:
 
     @property
     def sheets(self) -> list[TemplateSheet]:
-        """All of it, or the top of the rim, and then the middle."""
-        gap, least, middle = self.drawn.gap, largest_gap(self.drawn.form), -WINDOW_MM / 2
+        """All of it, or the top of the rim and then the middle, or as many as it takes."""
+        middle = -WINDOW_MM / 2
         if not self.is_larger_than_sheet:
-            return [TemplateSheet(middle, rim_path(gap), rim_path(least))]
-        half = ceil(asin(min(WINDOW_MM / 2 / gap.seat_end[0], 1.0)) * gap.teeth / (2 * pi)) + 1
-        shown = range(-half, half)
-        top = -self.drawn.tip_radius_mm - ROOM_MM
-        return [TemplateSheet(top, rim_path(gap, shown), rim_path(least, shown)), TemplateSheet(middle)]
+            return [TemplateSheet(middle, middle)]
+        if self.is_whole:
+            return list(self.tiles)
+        return [
+            TemplateSheet(middle, -self.drawn.tip_radius_mm - ROOM_MM),
+            TemplateSheet(middle, middle, has_rim=False),
+        ]
+
+    @property
+    def tiles(self) -> Iterator[TemplateSheet]:
+        """Row A is the upper one; a sheet that nothing of the rim lies on is left out."""
+        side = self.tiles_a_side
+        start = -(side * STEP_MM + OVERLAP_MM) / 2
+        for row, column in product(range(side), repeat=2):
+            left, top = start + column * STEP_MM, start + row * STEP_MM
+            nearest = hypot(*(max(low, -low - WINDOW_MM, 0.0) for low in (left, top)))
+            if nearest <= self.drawn.tip_radius_mm:
+                joins = [*_joins(left, column, side, top, "V"), *_joins(top, row, side, left, "H")]
+                yield TemplateSheet(left, top, f"{ascii_uppercase[row]}{column + 1}", "".join(joins))
+
+    @property
+    def tiles_a_side(self) -> int:
+        return ceil((2 * (self.drawn.tip_radius_mm + ROOM_MM) - OVERLAP_MM) / STEP_MM)
+
+    @property
+    def most(self) -> str:
+        return rim_path(self.drawn.gap)
+
+    @property
+    def least(self) -> str:
+        return rim_path(largest_gap(self.drawn.form))
 
     @property
     def middle(self) -> str:
@@ -103,6 +143,16 @@ class Template:
     @property
     def outside_diameter(self) -> str:
         return value(round(2 * self.drawn.tip_radius_mm, 2))
+
+
+def _joins(start: float, number: int, side: int, across: float, kind: str) -> Iterator[str]:
+    """The middle of what a sheet and its neighbour both show: the line of one is laid on that of the other."""
+    places = [(number > 0, OVERLAP_MM / 2), (number < side - 1, WINDOW_MM - OVERLAP_MM / 2)]
+    for has_neighbour, place in places:
+        if has_neighbour:
+            low, high, at = place_on_paper(across), place_on_paper(across + WINDOW_MM), start + place
+            corner = f"{place_on_paper(at)} {low}" if kind == "V" else f"{low} {place_on_paper(at)}"
+            yield f"M{corner}{kind}{high}"
 
 
 @dataclass(frozen=True)
@@ -176,7 +226,12 @@ def template(request: HttpRequest, number: str) -> HttpResponse:
     drawn = drawn_sprocket(part.specification)
     if drawn is None:
         raise Http404
-    context = {"part": part, "drawn": drawn, "template": Template(drawn), "rule": ScaleRule()}
+    context = {
+        "part": part,
+        "drawn": drawn,
+        "template": Template(drawn, request.GET.get("all") == "1"),
+        "rule": ScaleRule(),
+    }
     return render(request, "screens/template.html", context)
 
 
