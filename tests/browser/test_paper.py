@@ -85,21 +85,19 @@ def test_all_of_a_large_rim_is_printed_on_sheets_that_join(open_page):
     assert page_count(pdf) == 4
     assert [page.get_by_text(f"of 4 {name}").is_visible() for name in ("A1", "A2", "B1", "B2")] == [True] * 4
     assert [rule.width_mm for rule in rules(found)] == pytest.approx([6 * MM_PER_INCH] * 4, rel=WITHIN)
-    # Each sheet shows its window of one rim: the pitch circle, whose size is known, and the line of joining lie alike on all.
-    pitch_circle = 12.7 / sin(pi / 57)
-    circles = [
-        path for path in found if path.width_mm == pytest.approx(path.height_mm) and path.width_mm > 190
+    # Each sheet shows its window of one rim, a tooth on top; all have the line of joining through its axis.
+    outside = tooth_form(find_chain("08B"), 57).outside_diameter_mm
+    rims = [path for path in found if path.width_mm == pytest.approx(outside, rel=WITHIN)]
+    joins = [
+        path for path in found if len(path.places) == 4 and path.width_mm == pytest.approx(190, rel=WITHIN)
     ]
-    circles = [path for path in circles if path.width_mm == pytest.approx(pitch_circle, rel=WITHIN)]
-    joins = [path for path in found if 189 < path.width_mm < 191 and 189 < path.height_mm < 191]
-    assert len(circles) == len(joins) == 4
-    lines = [
-        min(x for x, _ in circle.places) + circle.width_mm / 2 - join_x
-        for circle, join in zip(circles, joins, strict=True)
-        for join_x, count in Counter(round(x, 2) for x, _ in join.places).items()
-        if count == 2
+    upright = [
+        next(x for x, count in Counter(round(x, 3) for x, _ in path.places).items() if count == 2)
+        for path in joins
     ]
-    assert lines == pytest.approx([0.0] * 4, abs=0.1)
+    axes = [(min(x for x, _ in rim.places) + max(x for x, _ in rim.places)) / 2 for rim in rims]
+    assert len(rims) == len(joins) == 4
+    assert upright == pytest.approx(axes, abs=0.05)
 
 
 def test_a_wear_strip_has_its_marks_where_the_worn_chain_ends(open_page):
