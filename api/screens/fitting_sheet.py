@@ -23,8 +23,11 @@ from inventory.facts import Fact
 from inventory.interchange.vocabulary import Grade
 from inventory.models import MachineShop, Specification
 from inventory.standards.bushes import Bush, UnknownBush, find_bush
+from inventory.standards.set_screws import SetScrew, set_screws
 
 SHELVES = 2
+THREADS = {"ASME B17.1": "inch", "ISO 773": "metric", "ISO 773 low": "metric"}
+"""Of set screws, by the standard of the keyway."""
 
 Dimension = tuple[str, str]
 
@@ -74,9 +77,25 @@ class FittingSheet:
         return f"{metric}, {inch}"
 
     @property
+    def set_screws(self) -> tuple[SetScrew, ...]:
+        """Their torques by size, which no record has: the key that fits tells it. Threads follow the standard of the keyway.
+
+        None where a bush or no screw holds the part.
+        """
+        if self.drawn is None or self.drawn.part.bush_size or self.drawn.part.set_screws == 0:
+            return ()
+        thread = THREADS.get(self.drawn.part.key_standard or "")
+        return tuple(one for one in set_screws() if not thread or one.thread == thread)
+
+    @property
     def dimensions(self) -> list[Dimension]:
         """What to check in the hand, before the old part is off."""
         return list(_dimensions(self.drawn)) if self.drawn else []
+
+    @property
+    def screw_sources(self) -> str:
+        titles = (title for one in self.set_screws for title in one.source.split("; "))
+        return "; ".join(dict.fromkeys(titles))
 
     @property
     def setting(self) -> tuple[Fact, ...]:

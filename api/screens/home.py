@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
+from api.screens.counter.act_words import acts_named
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import CounterJob, remember
 from api.screens.planning.planning_tags import may_decide_of
@@ -22,10 +23,13 @@ from drives.models import WorkOrder
 @login_required
 @in_storeroom_time
 def home(request: HttpRequest) -> HttpResponse:
+    acts = acts_named(request)
+    if len(acts) == 1:
+        return redirect(acts[0].address)
     found = search(request.GET.get("q", ""), words_alone=request.GET.get("as") == "words")
     if found.only:
         return with_work_order(redirect(found.only.address), request, found)
-    context: dict[str, object] = {"found": found}
+    context: dict[str, object] = {"found": found, "acts": acts}
     if not found.text:
         context |= {
             "sections": todays_sections(request),
@@ -33,20 +37,23 @@ def home(request: HttpRequest) -> HttpResponse:
             "first_steps": first_steps(),
             "stories": stories_here(),
         }
-    return render(request, "screens/home.html", context)
+    return with_work_order(render(request, "screens/home.html", context), request, found)
 
 
 def with_work_order(page: HttpResponse, request: HttpRequest, found: SearchResult) -> HttpResponse:
-    """A work order that was scanned is the job in hand, at its position."""
-    if found.only is None or found.only.kind != "position" or not may_book_of(request):
+    """A work order that was scanned is the job in hand, at its position where it has one."""
+    if not found.hits or not may_book_of(request):
         return page
-    jobs = WorkOrder.objects.filter(external_id__iexact=found.text, position__tag=found.only.name)
+    jobs = WorkOrder.objects.filter(external_id__iexact=found.text).select_related("position")
     job = visible_to_caller(jobs).first()
-    return remember(page, request, CounterJob(found.only.name, job.external_id)) if job else page
+    if job is None:
+        return page
+    return remember(page, request, CounterJob(job.position.tag if job.position else "", job.external_id))
 
 
 @require_safe
 @login_required
 def search_hits(request: HttpRequest) -> HttpResponse:
     """The hits alone, for the box that answers while typing."""
-    return render(request, "screens/search_hits.html", {"found": search(request.GET.get("q", ""))})
+    found = search(request.GET.get("q", ""))
+    return render(request, "screens/search_hits.html", {"found": found, "acts": acts_named(request)})

@@ -45,17 +45,23 @@ def by_code(key: str) -> list[Hit]:
         columns = ("stock_number", "description", "maker_part_number", "maker")
         found += [ITEM_SOURCE.hit(*row) for row in rows.order_by("stock_number").values_list(*columns)]
     if orders := _called(SupplyOrder, "external_id", key):
-        lines = SupplyOrder.objects.filter(pk__in=orders).order_by("item__stock_number")
-        words = _("supply order")
-        found += [
-            Hit("item", number, f"{words} {order}: {described}")
-            for number, order, described in lines.values_list(
-                "item__stock_number", "external_id", "item__description"
-            )
-        ]
+        found += _of_orders(SupplyOrder.objects.filter(pk__in=orders))
     if jobs := _called(WorkOrder, "external_id", key):
         found += _of_jobs(WorkOrder.objects.filter(pk__in=jobs))
     return list(dict.fromkeys(found))
+
+
+def _of_orders(orders: QuerySet[SupplyOrder]) -> list[Hit]:
+    """The check of what comes for the order; of one that is settled, its item."""
+    words, found = _("supply order"), []
+    for order in orders.select_related("item").order_by("item__stock_number", "pk"):
+        item = order.item
+        if order.outstanding:
+            described = f"{item.stock_number}: {item.description}"
+            found.append(Hit("delivery", order.external_id, described, key=order.pk))
+        else:
+            found.append(Hit("item", item.stock_number, f"{words} {order.external_id}: {item.description}"))
+    return found
 
 
 def _of_jobs(jobs: QuerySet[WorkOrder]) -> list[Hit]:

@@ -28,7 +28,13 @@ MOST_COUNTED = 1_000
 """Of each kind; where more match, the first of them are shown and the rest is not counted."""
 MOST_READ = 400
 """Of rows with a common word, before those are left out that have it only across words."""
-KINDS = {"position": _("Position"), "drive": _("Drive"), "item": _("Item"), "work_order": _("Work order")}
+KINDS = {
+    "position": _("Position"),
+    "drive": _("Drive"),
+    "item": _("Item"),
+    "work_order": _("Work order"),
+    "delivery": _("Supply order"),
+}
 CONDITIONS: dict[type[Model], Callable[[Sequence[QueryFilter]], Q | None]] = {
     Item: of_items,
     Position: of_positions,
@@ -43,12 +49,16 @@ class Hit:
     name: str
     description: str
     other_names: tuple[str, ...] = ()
+    key: int = 0
+    """Of a record whose page is not found by its name."""
 
     @property
     def address(self) -> str:
         """Empty where no page shows it: a work order without a position."""
         if self.kind == "work_order":
             return ""
+        if self.kind == "delivery":
+            return reverse("screens:delivery", args=[self.key])
         return reverse(f"screens:{self.kind}", args=[self.name])
 
     @property

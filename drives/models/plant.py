@@ -28,6 +28,12 @@ class Plant(Stamped):
         default=SubstituteApproval.NOT_NEEDED,
         help_text=_("Approval by another person of a unit that needs review or does not fit."),
     )
+    substitute_approver = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Name or role of who may approve such a unit; fitting sheets name it.",
+    )
+    substitute_approver_phone = models.CharField(max_length=40, blank=True)
 
     class Meta:
         ordering = ["code"]

@@ -18,7 +18,8 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST
 
 from api.edge.auth import STOCK_ROLES, roles_of
-from api.screens.counter.forms import ACTS, ActForm
+from api.screens.counter.act_form import ActForm
+from api.screens.counter.forms import ACTS
 from api.screens.counter.in_hand import CounterJob, forget, job_in_hand, remember
 from api.screens.own_api import Answer, send
 from api.screens.visible_record import visible_or_404

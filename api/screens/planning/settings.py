@@ -86,12 +86,18 @@ def _plants(plants: list[Plant], newest: Newest) -> list[ShownSetting]:
         ShownSetting(
             f"{plant.code} {plant.name}",
             plant.code,
-            plant.get_substitute_approval_display(),
+            ", ".join(filter(None, _approval_words(plant))),
             True,
             newest.get((Plant, plant.code)),
         )
         for plant in plants
     ]
+
+
+def _approval_words(plant: Plant) -> tuple[str, ...]:
+    """When an approval is needed, who gives it, and under which number."""
+    words = (plant.get_substitute_approval_display(), plant.substitute_approver, plant.substitute_approver_phone)
+    return tuple(map(str, words))
 
 
 def _shop_times(newest: Newest) -> list[ShownSetting]:

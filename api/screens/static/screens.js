@@ -2,19 +2,57 @@
 "use strict";
 (function () {
   const box = document.querySelector("[data-search]");
-  const typing = (element) => /^(INPUT|SELECT|TEXTAREA)$/.test(element.tagName) || element.isContentEditable;
+  const report = document.querySelector("[data-report]");
+  const act = document.querySelector("form[data-ready]");
+  const words = (field) => /^(text|search|password|email|url|tel|date|datetime-local)$/.test(field.type || "") ||
+    field.tagName === "TEXTAREA" || field.isContentEditable;
 
-  // A scanner types wherever it is: what is typed into no field goes into the box. Enter and the space bar stay with the button.
-  document.addEventListener("keydown", function (event) {
-    if (!box || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
-    if (event.key === "/") event.preventDefault();
-    else if (event.key.length !== 1 || event.key === " ") return;
-    box.value = "";
+  // Ready for the next key: a report before anything, so that Enter pressed twice books once; else what the act still asks.
+  const still = act && (act.elements[act.dataset.ready] || act.querySelector("[type=submit]"));
+  const ready = report || document.querySelector("[data-doubtful]") || still;
+  if (ready) ready.focus({ preventScroll: ready === still });
+  const number = ready === still && act && act.querySelector("input[inputmode=numeric]");
+
+  // A scanner types wherever it is: what is typed into no field of words goes into the box. A digit goes to the number that
+  // an act asks for, until it turns out to begin a code: by another character, or by the speed of a scanner.
+  const FAST_MS = 40, SURE = 3;
+  let burst = "", last = 0, before = "";
+  function intoBox(text) {
+    box.value = text;
     box.focus();
+    box.dispatchEvent(new Event("input"));
+  }
+  document.addEventListener("keydown", function (event) {
+    const field = event.target, key = event.key;
+    if (!box || event.ctrlKey || event.metaKey || event.altKey || key.length !== 1) return;
+    if (field === box || (words(field) && field.inputMode !== "numeric")) return;
+    const isNumber = field.inputMode === "numeric", isSelect = field.tagName === "SELECT";
+    if (event.timeStamp - last > FAST_MS) {
+      burst = "";
+      before = isSelect ? field.selectedIndex : field.value;
+    }
+    burst += key;
+    last = event.timeStamp;
+    if (isNumber || isSelect) {
+      const isCode = burst.length >= SURE || (isNumber && !/\d/.test(key));
+      if (!isCode) return;
+      event.preventDefault();
+      const text = burst.length > 1 ? burst : field.value + key;
+      if (isSelect) field.selectedIndex = before;
+      else field.value = burst.length > 1 ? before : field.defaultValue;
+      intoBox(text);
+    } else if (key === "/") {
+      event.preventDefault();
+      intoBox("");
+    } else if (number && /\d/.test(key)) {
+      before = number.value;
+      number.value = "";
+      number.focus();
+    } else if (key !== " ") {
+      box.value = "";
+      box.focus();
+    }
   });
-
-  const ready = document.querySelector("[data-ready]");
-  if (ready) ready.focus({ preventScroll: true });
 
   // An act is sent without leaving the page: when nothing arrives, what was entered stays, and the same key books it once.
   document.addEventListener("submit", async function (event) {
@@ -53,12 +91,13 @@
   let waiting = 0;
   let shown = box.value;
   async function answer() {
-    const words = box.value.trim();
-    if (words === shown) return;
-    shown = words;
-    const response = await fetch(answers.dataset.answers + "?q=" + encodeURIComponent(words));
+    const text = box.value.trim();
+    if (text === shown) return;
+    shown = text;
+    const asked = new URLSearchParams(new FormData(box.form));
+    const response = await fetch(answers.dataset.answers + "?" + asked);
     if (response.redirected) window.location.reload(); // The session has expired.
-    else if (response.ok && box.value.trim() === words) answers.innerHTML = await response.text();
+    else if (response.ok && box.value.trim() === text) answers.innerHTML = await response.text();
   }
   box.addEventListener("input", function () {
     window.clearTimeout(waiting);

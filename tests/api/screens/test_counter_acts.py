@@ -48,10 +48,12 @@ def on_hand(item: Item) -> int:
 def filled(client: Client, name: str, **asked: str) -> dict[str, str]:
     """The form as the page gives it: every field with its value."""
     page = client.get(f"/counter/{name}/", asked).content.decode()
-    form = page.partition("data-send>")[2].partition("</form>")[0]
+    form = page.partition("data-send")[2].partition("</form>")[0]
     found = {}
     for tag in re.findall(r"<input[^>]*>", form):
         attributes = dict(re.findall(r'(\w+)="([^"]*)"', tag))
+        if attributes["type"] == "radio" and " checked" not in tag:
+            continue
         found[attributes["name"]] = unescape(attributes.get("value", ""))
     for select in re.findall(r"<select.*?</select>", form, re.S):
         chosen = re.search(r'value="([^"]*)" selected', select) or re.search(r'value="([^"]*)"', select)
