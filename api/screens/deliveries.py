@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
@@ -111,8 +112,21 @@ def delivery(request: HttpRequest, key: int) -> HttpResponse:
         except Refusal as refusal:
             form.faults = [(refusal.field or "quantity", sentence(refusal.fact))]
         else:
+            report(request, recorded.check)
             return redirect("screens:delivery_check", recorded.check.pk)
     return render(request, "screens/delivery.html", form.context())
+
+
+def report(request: HttpRequest, check: DeliveryCheck) -> None:
+    """The line that says what was booked, with its undo."""
+    words = (
+        _("Received {n} × {item} for {order}.")
+        if check.received_quantity
+        else _("{n} × {item} for {order} are on hold.")
+    )
+    said = words.format(n=check.quantity, item=check.item.stock_number, order=check.order.external_id)
+    booked = check.movements.order_by("pk").first()
+    messages.success(request, said, extra_tags=f"movement-reverse:{booked.pk}" if booked else "")
 
 
 def may_book(request: HttpRequest) -> bool:

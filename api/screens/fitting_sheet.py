@@ -93,6 +93,11 @@ class FittingSheet:
         return list(_dimensions(self.drawn)) if self.drawn else []
 
     @property
+    def screw_torques(self) -> list[tuple[SetScrew, str]]:
+        words = _("{torque} Nm")
+        return [(one, words.format(torque=value(one.torque_nm))) for one in self.set_screws]
+
+    @property
     def screw_sources(self) -> str:
         titles = (title for one in self.set_screws for title in one.source.split("; "))
         return "; ".join(dict.fromkeys(titles))

@@ -20,6 +20,8 @@ from inventory.models.item import Unit
 from inventory.models.text_index import normal
 
 LONGEST_NAME = 60
+MOST_IN_SIGHT = 4
+"""Storerooms that are chosen from by one tap; more are a list to open."""
 QUANTITY = gettext_lazy("Quantity")
 ORDER = [
     "quantity",
@@ -93,7 +95,7 @@ class ActForm(forms.Form):
         job: CounterJob | None = None,
     ) -> None:
         self.item, self.asked, self.job = item, dict(asked or {}), job or CounterJob()
-        super().__init__(given, initial=self.asked, auto_id="act-%s", label_suffix="", field_order=ORDER)
+        super().__init__(given, initial=dict(self.asked), auto_id="act-%s", label_suffix="", field_order=ORDER)
         if job is not None and given is None:
             for name in {"position", "work_order"} & self.fields.keys():
                 self.initial.setdefault(name, getattr(job, name))
@@ -180,7 +182,12 @@ class ActForm(forms.Form):
         rooms = list(visible_to_caller(Storeroom.objects.order_by("code")).values_list("pk", "code", "name"))
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [("", _("choose")), *((code, f"{code}, {title}") for _pk, code, title in rooms)]
+        choices = [(code, f"{code}, {title}") for _pk, code, title in rooms]
+        if len(rooms) <= MOST_IN_SIGHT:
+            field.widget = forms.RadioSelect()
+            field.choices = choices
+        else:
+            field.choices = [("", _("choose")), *choices]
         if len(rooms) == 1:
             self.initial.setdefault(name, rooms[0][1])
         near = self._storeroom_nearby() or self._only_storeroom()

@@ -8,15 +8,19 @@
     field.tagName === "TEXTAREA" || field.isContentEditable;
 
   // Ready for the next key: a report before anything, so that Enter pressed twice books once; else what the act still asks.
-  const still = act && (act.elements[act.dataset.ready] || act.querySelector("[type=submit]"));
+  const asked = act && act.elements[act.dataset.ready];
+  const still = act && ((asked && asked[0] && !asked.options ? asked[0] : asked) || act.querySelector("[type=submit]"));
   const ready = report || document.querySelector("[data-doubtful]") || still;
   if (ready) ready.focus({ preventScroll: ready === still });
   const number = ready === still && act && act.querySelector("input[inputmode=numeric]");
 
   // A scanner types wherever it is: what is typed into no field of words goes into the box. A digit goes to the number that
   // an act asks for, until it turns out to begin a code: by another character, or by the speed of a scanner.
-  const FAST_MS = 40, SURE = 3;
-  let burst = "", last = 0, before = "";
+  const FAST_MS = 40, SURE = 3, PAUSE_MS = 600;
+  const since = (gap) => ({ gap: gap, text: "", before: "" });
+  const burst = since(FAST_MS), run = since(PAUSE_MS);
+  let last = 0;
+  const held = (field) => (field.tagName === "SELECT" ? field.selectedIndex : field.value);
   function intoBox(text) {
     box.value = text;
     box.focus();
@@ -27,25 +31,23 @@
     if (!box || event.ctrlKey || event.metaKey || event.altKey || key.length !== 1) return;
     if (field === box || (words(field) && field.inputMode !== "numeric")) return;
     const isNumber = field.inputMode === "numeric", isSelect = field.tagName === "SELECT";
-    if (event.timeStamp - last > FAST_MS) {
-      burst = "";
-      before = isSelect ? field.selectedIndex : field.value;
+    const toNumber = number && !isNumber && !isSelect && /\d/.test(key);
+    for (const one of [burst, run]) {
+      if (event.timeStamp - last > one.gap) Object.assign(one, { text: "", before: held(toNumber ? number : field) });
+      one.text += key;
     }
-    burst += key;
     last = event.timeStamp;
     if (isNumber || isSelect) {
-      const isCode = burst.length >= SURE || (isNumber && !/\d/.test(key));
-      if (!isCode) return;
+      const code = burst.text.length >= SURE ? burst : isNumber && !/\d/.test(key) ? run : null;
+      if (!code) return;
       event.preventDefault();
-      const text = burst.length > 1 ? burst : field.value + key;
-      if (isSelect) field.selectedIndex = before;
-      else field.value = burst.length > 1 ? before : field.defaultValue;
-      intoBox(text);
+      if (isSelect) field.selectedIndex = code.before;
+      else field.value = code.before;
+      intoBox(code.text);
     } else if (key === "/") {
       event.preventDefault();
       intoBox("");
-    } else if (number && /\d/.test(key)) {
-      before = number.value;
+    } else if (toNumber) {
       number.value = "";
       number.focus();
     } else if (key !== " ") {
