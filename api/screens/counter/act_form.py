@@ -95,7 +95,9 @@ class ActForm(forms.Form):
         job: CounterJob | None = None,
     ) -> None:
         self.item, self.asked, self.job = item, dict(asked or {}), job or CounterJob()
-        super().__init__(given, initial=dict(self.asked), auto_id="act-%s", label_suffix="", field_order=ORDER)
+        super().__init__(
+            given, initial=dict(self.asked), auto_id="act-%s", label_suffix="", field_order=ORDER
+        )
         if job is not None and given is None:
             for name in {"position", "work_order"} & self.fields.keys():
                 self.initial.setdefault(name, getattr(job, name))
