@@ -22,6 +22,7 @@ from api.screens.counter.act_form import ActForm
 from api.screens.counter.forms import ACTS
 from api.screens.counter.in_hand import CounterJob, forget, job_in_hand, remember
 from api.screens.own_api import Answer, send
+from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.visible_record import visible_or_404
 from inventory.models import Item
 
@@ -51,6 +52,7 @@ def may_book_of(request: HttpRequest) -> bool:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
+@in_storeroom_time
 def act(request: WSGIRequest, name: str) -> HttpResponse:
     form_class = ACTS.get(name)
     if form_class is None:
