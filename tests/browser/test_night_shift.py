@@ -135,6 +135,7 @@ def test_what_a_scanner_types_is_no_number_and_no_choice(open_page):
     page.evaluate(SCAN, "471100")
     expect(box).to_have_value("471100")
     expect(counted).to_have_value("12")
+    page.wait_for_timeout(700)
     page.get_by_label("Shelf").focus()
     page.evaluate(SCAN, "PO-0105")
     expect(box).to_have_value("PO-0105")
