@@ -40,12 +40,16 @@ def open_page(browser: Browser, live_server, transactional_db) -> Iterator[OpenP
     """Open an address of the live server, as the user of the session."""
     watch, contexts = Watch(), list[BrowserContext]()
 
-    def open_at(path: str, *, session: str = "", size=DESK, script: bool = True) -> Page:
+    def open_at(
+        path: str, *, session: str = "", size=DESK, script: bool = True, scheme="light", language="en"
+    ) -> Page:
         context = browser.new_context(
             base_url=live_server.url,
             viewport={"width": size[0], "height": size[1]},
             reduced_motion="reduce",
             java_script_enabled=script,
+            color_scheme=scheme,
+            locale=language,
         )
         contexts.append(context)
         if session:

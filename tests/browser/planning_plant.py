@@ -13,8 +13,10 @@ from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
 from inventory.facts import fact
 from inventory.models import Recommendation
+from inventory.stores.counting.count_requests import request_count
 from tests.browser.plant import SmallPlant, small_plant
 from tests.factories import (
+    DeliveryCheckFactory,
     ItemFactory,
     RecommendationFactory,
     RequestFactory,
@@ -108,6 +110,8 @@ def planning_plant() -> PlanningPlant:
     StockPolicyFactory(item=plant.pilot, reorder_point=3, order_up_to=5)
     for count in range(60):
         RecommendationFactory(item=ItemFactory(stock_number=f"77-{count:04}", description="IDLER"))
+    request_count(item, to_decide.storeroom, "new", cause="asked", at=timezone.now())
+    DeliveryCheckFactory(order__item=item, order__storeroom=to_decide.storeroom)
     calculate(plant.session)
     return PlanningPlant(plant.session, to_decide, plant)
 

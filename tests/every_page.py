@@ -1,0 +1,70 @@
+"""Every page, found by the names of the addresses: one that comes later and takes values has to be added here."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from django.urls import reverse
+
+from api.screens.counter.forms import ACTS
+from api.screens.lists.declared import LISTS
+from api.screens.paper.labels import LABELS
+from api.screens.planning.figures import TITLES
+from api.screens.planning.setting_forms import SETTINGS
+from api.screens.urls import urlpatterns
+from drives.models import Position
+from inventory.models import CountTask, DeliveryCheck, Recommendation, SupplyOrder
+
+NO_PAGES = frozenset(
+    {
+        *("icon", "search_hits", "undo", "put_down", "choose_reading", "recalculate", "login", "logout"),
+        *("list_file", "emergency_file", "labels_file", "budget_file", "figure_file", "buying_file"),
+        "recommendation_events",
+    }
+)
+"""Answers to a form, parts of a page, and files; the log-in is for nobody who is in."""
+QUESTIONS = {
+    "home": ("", "?q=sprocket", "?q=nothing+like+it"),
+    "identify": ("", "?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4&tooth_width_mm=7.1"),
+    "decisions": ("", "?show=decided"),
+    "orphans": ("", "?show=holes"),
+    **{f"budget{name}": ("?budget=1000",) for name in ("", "_buys", "_drives", "_left-out")},
+}
+"""Where a page looks different with a question in its address."""
+KEYS: dict[str, Any] = {
+    "count": CountTask,
+    "delivery": SupplyOrder,
+    "delivery_check": DeliveryCheck,
+    "recommendation": Recommendation,
+}
+
+
+def screens(tag: str, number: str) -> Iterator[str]:
+    """An address or more of every page for people; KeyError names the one that is missing below."""
+    drive = Position.objects.get(tag=tag).drive.tag
+    values: dict[str, list[dict[str, Any]]] = {
+        "act": [{"name": name} for name in ACTS],
+        "list": [{"name": name} for name in LISTS],
+        "labels": [{"name": name} for name in LABELS],
+        "figure": [{"name": name} for name in TITLES],
+        "setting": [
+            *({"kind": kind, "key": one.keys[0]} for kind, one in SETTINGS.items() if one.keys),
+            {"kind": "drives", "key": drive},
+            {"kind": "items", "key": number},
+        ],
+        "emergency_sheet": [{"tag": drive}],
+        "drive": [{"tag": drive}],
+        "drive_wear_strip": [{"tag": drive}],
+        "chain_wear_strip": [{"designation": "08B"}],
+        "position": [{"tag": tag}],
+        "item": [{"number": number}],
+        "template": [{"number": number}],
+        **{name: [{"key": model.objects.latest("pk").pk}] for name, model in KEYS.items()},
+    }
+    for pattern in urlpatterns:
+        name = pattern.name
+        if name in NO_PAGES:
+            continue
+        questions = {**QUESTIONS, "act": (f"?item={number}&position={tag}",)}.get(name, ("",))
+        taken = pattern.pattern.converters.keys() - pattern.default_args.keys()
+        for kwargs in values[name] if taken else [{}]:
+            yield from (reverse(f"screens:{name}", kwargs=kwargs) + question for question in questions)
