@@ -96,7 +96,11 @@ def _plants(plants: list[Plant], newest: Newest) -> list[ShownSetting]:
 
 def _approval_words(plant: Plant) -> tuple[str, ...]:
     """When an approval is needed, who gives it, and under which number."""
-    words = (plant.get_substitute_approval_display(), plant.substitute_approver, plant.substitute_approver_phone)
+    words = (
+        plant.get_substitute_approval_display(),
+        plant.substitute_approver,
+        plant.substitute_approver_phone,
+    )
     return tuple(map(str, words))
 
 
