@@ -27,7 +27,7 @@ Reader = Callable[[str], Any]
 
 
 @dataclass(frozen=True)
-class Setting:
+class GivableSetting:
     """`read` makes the value from a text and raises ValueError with the end of the sentence "NAME must …"."""
 
     name: str
@@ -115,18 +115,22 @@ def ports(value: str) -> list[int]:
     return [int(one) for one in found]
 
 
-class Environment:
+class GivenSettings:
     """The values of a table of settings: `environment["NAME"]`."""
 
     def __init__(
-        self, table: tuple[Setting, ...], process: Mapping[str, str], file: Mapping[str, str], file_name: str
+        self,
+        table: tuple[GivableSetting, ...],
+        process: Mapping[str, str],
+        file: Mapping[str, str],
+        file_name: str,
     ) -> None:
         self.table = {setting.name: setting for setting in table}
         self._process, self._file, self.file_name = process, file, file_name
         self._refuse_unknown()
 
     @classmethod
-    def of_process(cls, table: tuple[Setting, ...], process: Mapping[str, str] = os.environ) -> Self:
+    def of_process(cls, table: tuple[GivableSetting, ...], process: Mapping[str, str] = os.environ) -> Self:
         named = process.get(FILE_NAME, "").strip()
         path = Path(named or ".env")
         if named and not path.is_file():
@@ -169,14 +173,14 @@ class Environment:
 
 
 TABLE = (
-    Setting(
+    GivableSetting(
         "PRODUCTION",
         flag,
         "false",
         "Secrets, cookies and answers as a plant needs them. Set it wherever others can reach the service.",
         "true",
     ),
-    Setting(
+    GivableSetting(
         "SECRET_KEY",
         words,
         "",
@@ -184,25 +188,25 @@ TABLE = (
         " ",
         is_secret=True,
     ),
-    Setting("DEBUG", flag, "false", "Faults are shown on the page. Never in production."),
-    Setting(
+    GivableSetting("DEBUG", flag, "false", "Faults are shown on the page. Never in production."),
+    GivableSetting(
         "ALLOWED_HOSTS",
         listed,
         "localhost,127.0.0.1,[::1]",
         "Names under which the service is reached.",
         "spares.example",
     ),
-    Setting(
+    GivableSetting(
         "CSRF_TRUSTED_ORIGINS",
         listed,
         "",
         "Addresses from which forms may come, with https://.",
         "https://spares.example",
     ),
-    Setting(
+    GivableSetting(
         "TIME_ZONE", time_zone, "UTC", "The zone of the nightly work, and of a storeroom that names none."
     ),
-    Setting(
+    GivableSetting(
         "DATABASE_URL",
         words,
         "",
@@ -210,186 +214,188 @@ TABLE = (
         "postgresql://spares@db.example/spares",
         is_secret=True,
     ),
-    Setting(
+    GivableSetting(
         "DATABASE_REPLICA_URL",
         spaced,
         "",
         "Streaming replicas, separated by spaces: what may be a moment old is read there.",
         is_secret=True,
     ),
-    Setting(
+    GivableSetting(
         "REPLICA_LAG_SECONDS", whole_number(1, 3_600), "5", "A replica that is further behind is left out."
     ),
-    Setting(
+    GivableSetting(
         "PREPARED_STATEMENTS",
         flag,
         "true",
         "false behind a pooler that gives each transaction another connection and does not keep prepared statements.",
     ),
-    Setting(
+    GivableSetting(
         "PARTITION_MONTHS",
         one_of("1", "2", "3", "4", "6", "12", "24", "60"),
         "60",
         "How many months a partition of the ledger and of the change log holds, on PostgreSQL. A group whose ledger grows by millions a year takes 12.",
     ),
-    Setting(
+    GivableSetting(
         "BEHIND_TLS_PROXY",
         flag,
         "false",
         "true only behind a proxy that always sets X-Forwarded-Proto itself.",
     ),
-    Setting(
+    GivableSetting(
         "TRUSTED_PROXIES",
         networks,
         "",
         "Addresses and networks of proxies that write X-Forwarded-For: the address they name is the caller's. Without it every caller has the proxy's address.",
     ),
-    Setting(
+    GivableSetting(
         "SSL_REDIRECT",
         optional(flag),
         "",
         "Whether plain HTTP is sent on to HTTPS; true in production if it is not set.",
     ),
-    Setting(
+    GivableSetting(
         "HSTS_SECONDS",
         optional(whole_number(0, 63_072_000)),
         "",
         "How long a browser asks for HTTPS alone: an hour in production if it is not set. Raise it to 86400, then to 31536000, when every page works over HTTPS.",
     ),
-    Setting(
+    GivableSetting(
         "HSTS_INCLUDE_SUBDOMAINS", flag, "false", "true when every name below this one is served over HTTPS."
     ),
-    Setting(
+    GivableSetting(
         "HSTS_PRELOAD",
         flag,
         "false",
         "true when the name shall go into the list that browsers are shipped with. It cannot be taken back for months.",
     ),
-    Setting("SESSION_HOURS", whole_number(1, 8_760), "336", "A login lasts so many hours at most."),
-    Setting(
+    GivableSetting("SESSION_HOURS", whole_number(1, 8_760), "336", "A login lasts so many hours at most."),
+    GivableSetting(
         "OIDC_CLIENT_ID",
         words,
         "",
         "Single sign-on by OpenID Connect: the name of this service at the provider. Its address to return to is https://HOST/oidc/callback/.",
     ),
-    Setting("OIDC_CLIENT_SECRET", words, "", "Its secret there.", is_secret=True),
-    Setting("OIDC_AUTHORIZATION_URL", words, "", "authorization_endpoint of the provider."),
-    Setting("OIDC_TOKEN_URL", words, "", "token_endpoint of the provider."),
-    Setting("OIDC_USER_URL", words, "", "userinfo_endpoint of the provider."),
-    Setting("OIDC_KEYS_URL", words, "", "jwks_uri of the provider."),
-    Setting("OIDC_NAME_CLAIM", words, "preferred_username", "The claim that is the user name here."),
-    Setting(
+    GivableSetting("OIDC_CLIENT_SECRET", words, "", "Its secret there.", is_secret=True),
+    GivableSetting("OIDC_AUTHORIZATION_URL", words, "", "authorization_endpoint of the provider."),
+    GivableSetting("OIDC_TOKEN_URL", words, "", "token_endpoint of the provider."),
+    GivableSetting("OIDC_USER_URL", words, "", "userinfo_endpoint of the provider."),
+    GivableSetting("OIDC_KEYS_URL", words, "", "jwks_uri of the provider."),
+    GivableSetting("OIDC_NAME_CLAIM", words, "preferred_username", "The claim that is the user name here."),
+    GivableSetting(
         "OIDC_ROLES_CLAIM",
         words,
         "",
         "The claim that lists roles (storeroom, manager, integration, viewer); without it roles are given here.",
     ),
-    Setting(
+    GivableSetting(
         "TRUSTED_USER_HEADER",
         words,
         "",
         "Single sign-on by a proxy of TRUSTED_PROXIES: the header in which it names the user. The proxy must remove it from what callers send.",
     ),
-    Setting(
+    GivableSetting(
         "TRUSTED_ROLES_HEADER",
         words,
         "",
         "The header in which that proxy lists roles, separated by commas; without it roles are given here.",
     ),
-    Setting("BIND", words, "127.0.0.1:8000", "Where gunicorn listens."),
-    Setting(
+    GivableSetting("BIND", words, "127.0.0.1:8000", "Where gunicorn listens."),
+    GivableSetting(
         "WEB_CONCURRENCY",
         whole_number(1, 1_000),
         "1",
         "How many processes serve. With more than one, requests are counted in the database, for all hosts.",
         "2",
     ),
-    Setting("WEB_THREADS", whole_number(1, 100), "4", "How many threads each process has."),
-    Setting(
+    GivableSetting("WEB_THREADS", whole_number(1, 100), "4", "How many threads each process has."),
+    GivableSetting(
         "SCHEDULER_INSIDE",
         flag,
         "false",
         "Runs the scheduler in the web process; false where run_scheduler runs beside it.",
     ),
-    Setting(
+    GivableSetting(
         "NIGHTLY_HOUR",
         whole_number(0, 23),
         "2",
         "The hour of the local day (TIME_ZONE) from which the nightly work is due.",
     ),
-    Setting(
+    GivableSetting(
         "MAX_BODY_BYTES", whole_number(10_000, 1_000_000_000), "10000000", "The greatest body of a request."
     ),
-    Setting(
+    GivableSetting(
         "REQUESTS_PER_MINUTE", whole_number(1, 10_000_000), "30000", "Of each caller, over all processes."
     ),
-    Setting(
+    GivableSetting(
         "SEARCHES_PER_MINUTE",
         whole_number(1, 10_000_000),
         "3000",
         "Costly searches (substitutes, pairs, back-test of given rows) of each caller, over all processes.",
     ),
-    Setting(
+    GivableSetting(
         "SEARCHES_AT_ONCE",
         whole_number(1, 1_000),
         "2",
         "Costly searches of each caller at the same time, in each process.",
     ),
-    Setting("EVENTS_KEPT_DAYS", whole_number(7, 36_500), "400", "How long events can be read again."),
-    Setting(
+    GivableSetting("EVENTS_KEPT_DAYS", whole_number(7, 36_500), "400", "How long events can be read again."),
+    GivableSetting(
         "WEBHOOK_ALLOWED_HOSTS",
         hosts_or_networks,
         "",
         "Hosts and networks inside the plant to which events may be sent.",
     ),
-    Setting("WEBHOOK_ALLOW_HTTP", flag, "false", "Whether events may be sent without TLS."),
-    Setting(
+    GivableSetting("WEBHOOK_ALLOW_HTTP", flag, "false", "Whether events may be sent without TLS."),
+    GivableSetting(
         "WEBHOOK_PORTS",
         ports,
         "",
         "Ports to which events may be sent: 443 and 8443 if it is not set, with plain HTTP 80 and 8080 too.",
     ),
-    Setting(
+    GivableSetting(
         "WEBHOOK_CA_FILE",
         words,
         "",
         "Certificates of an authority of the plant's own, beside those that the machine trusts.",
     ),
-    Setting("WEBHOOK_TIMEOUT_SECONDS", whole_number(1, 60), "20", "How long a receiver may take to answer."),
-    Setting(
+    GivableSetting(
+        "WEBHOOK_TIMEOUT_SECONDS", whole_number(1, 60), "20", "How long a receiver may take to answer."
+    ),
+    GivableSetting(
         "MAIL_HOST",
         words,
         "",
         "The mail server that sends links to set a password. Without it an administrator prints them: manage.py password_link NAME.",
     ),
-    Setting("MAIL_PORT", whole_number(1, 65_535), "587", "Its port."),
-    Setting("MAIL_SECURITY", one_of("none", "starttls", "tls"), "starttls", "none, starttls or tls."),
-    Setting("MAIL_USER", words, "", "The name with which the service logs in there."),
-    Setting("MAIL_PASSWORD", words, "", "Its password.", is_secret=True),
-    Setting("MAIL_FROM", words, "spares@localhost", "The address that mail comes from."),
-    Setting(
+    GivableSetting("MAIL_PORT", whole_number(1, 65_535), "587", "Its port."),
+    GivableSetting("MAIL_SECURITY", one_of("none", "starttls", "tls"), "starttls", "none, starttls or tls."),
+    GivableSetting("MAIL_USER", words, "", "The name with which the service logs in there."),
+    GivableSetting("MAIL_PASSWORD", words, "", "Its password.", is_secret=True),
+    GivableSetting("MAIL_FROM", words, "spares@localhost", "The address that mail comes from."),
+    GivableSetting(
         "LOG_FORMAT", one_of("text", "json"), "text", "text, or json: one object a line, with the request id."
     ),
-    Setting(
+    GivableSetting(
         "LOG_LEVEL",
         one_of("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"),
         "WARNING",
         "DEBUG, INFO, WARNING, ERROR or CRITICAL.",
     ),
-    Setting(
+    GivableSetting(
         "ACCESS_LOG",
         flag,
         "false",
         "A line for each request: caller, method, address without its query, status, bytes, time.",
     ),
-    Setting(
+    GivableSetting(
         "METRICS_TOKEN",
         words,
         "",
         "What a monitoring system sends as bearer token to /metrics; without it these are for administrators alone.",
         is_secret=True,
     ),
-    Setting(
+    GivableSetting(
         "SLOW_REQUEST_MS",
         whole_number(0, 600_000),
         "2000",
@@ -397,7 +403,7 @@ TABLE = (
     ),
 )
 
-ENVIRONMENT = Environment.of_process(TABLE)
+ENVIRONMENT = GivenSettings.of_process(TABLE)
 
 
 def example() -> str:

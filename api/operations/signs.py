@@ -23,7 +23,7 @@ NIGHTS_MISSED = 2
 
 
 @dataclass(frozen=True)
-class Sign:
+class OperatingSign:
     """One number for whoever watches; `fault` says in a sentence what is wrong and what to do, or is empty."""
 
     name: str
@@ -32,7 +32,7 @@ class Sign:
     fault: str = ""
 
 
-def signs() -> Iterator[Sign]:
+def signs() -> Iterator[OperatingSign]:
     now = timezone.now()
     yield writing_sign(now)
     yield scheduler_sign(now)
@@ -40,7 +40,7 @@ def signs() -> Iterator[Sign]:
     yield from waiting_signs(now)
 
 
-def writing_sign(now: datetime) -> Sign:
+def writing_sign(now: datetime) -> OperatingSign:
     """A lease that nobody holds is written; at most every ten seconds, whoever asks."""
     fault = ""
     try:
@@ -51,17 +51,17 @@ def writing_sign(now: datetime) -> Sign:
         fault = (
             f"The database takes no changes: {str(error).strip()}. What is sent is refused, nothing is lost."
         )
-    return Sign("can_write", "1 while the database takes changes.", float(not fault), fault)
+    return OperatingSign("can_write", "1 while the database takes changes.", float(not fault), fault)
 
 
-def scheduler_sign(now: datetime) -> Sign:
+def scheduler_sign(now: datetime) -> OperatingSign:
     until = Lease.objects.filter(name=LEADER).exclude(holder="").values_list("until", flat=True).first()
     works = until is not None and until > now
     fault = "" if works else "No scheduler works: start `manage.py run_scheduler`."
-    return Sign("scheduler_works", "1 while a scheduler gives signs of life.", float(works), fault)
+    return OperatingSign("scheduler_works", "1 while a scheduler gives signs of life.", float(works), fault)
 
 
-def nightly_sign(now: datetime) -> Sign:
+def nightly_sign(now: datetime) -> OperatingSign:
     """The nights since every nightly command was begun. A service without a first night yet has missed none."""
     markers = [marker_of(command) for command in RECURRING_COMMANDS if command.every_seconds is None]
     begun = Lease.objects.filter(name__in=markers).aggregate(oldest=Min("holder"))["oldest"]
@@ -72,10 +72,10 @@ def nightly_sign(now: datetime) -> Sign:
         if missed >= NIGHTS_MISSED
         else ""
     )
-    return Sign("nights_missed", "Nights since the nightly work was begun.", float(missed), fault)
+    return OperatingSign("nights_missed", "Nights since the nightly work was begun.", float(missed), fault)
 
 
-def waiting_signs(now: datetime) -> Iterator[Sign]:
+def waiting_signs(now: datetime) -> Iterator[OperatingSign]:
     oldest = Event.objects.filter(sequence__isnull=True).aggregate(at=Min("recorded_at"))["at"]
     yield age_sign(
         "event_waiting_seconds",
@@ -98,20 +98,20 @@ def waiting_signs(now: datetime) -> Iterator[Sign]:
         "job_waiting_seconds", "Age of the oldest job that was not begun.", queued, now, "Jobs are not begun"
     )
     dead = Delivery.objects.filter(state=DeliveryState.DEAD).count()
-    yield Sign(
+    yield OperatingSign(
         "deliveries_given_up", "Events whose receiver never took them; they can be sent again.", float(dead)
     )
     waiting = InboundMessage.objects.filter(outcome=MessageOutcome.WAITING).count()
-    yield Sign(
+    yield OperatingSign(
         "messages_waiting", "Messages of other systems that name a record which is missing.", float(waiting)
     )
 
 
-def age_sign(name: str, meaning: str, oldest: datetime | None, now: datetime, wrong: str) -> Sign:
+def age_sign(name: str, meaning: str, oldest: datetime | None, now: datetime, wrong: str) -> OperatingSign:
     seconds = max(0.0, (now - oldest).total_seconds()) if oldest else 0.0
     fault = (
         f"{wrong}: the oldest has waited {seconds / 60:.0f} min. Does the scheduler work?"
         if seconds > OLDEST_SECONDS
         else ""
     )
-    return Sign(name, meaning, round(seconds, 1), fault)
+    return OperatingSign(name, meaning, round(seconds, 1), fault)

@@ -6,7 +6,7 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 
-from api.environment import TABLE, Environment, example
+from api.environment import TABLE, GivenSettings, example
 from api.settings import SHORT_QUERIES, database
 from tests.programs import HOUSE, completed
 
@@ -61,13 +61,13 @@ def test_every_setting_is_used() -> None:
 def test_a_file_of_settings_is_read_and_the_environment_is_stronger(tmp_path: Path) -> None:
     file = tmp_path / "plant.env"
     file.write_text("# night\nNIGHTLY_HOUR=4\nSESSION_HOURS='12'\n")
-    given = Environment.of_process(TABLE, {"ENV_FILE": str(file), "SESSION_HOURS": "8"})
+    given = GivenSettings.of_process(TABLE, {"ENV_FILE": str(file), "SESSION_HOURS": "8"})
     assert (given["NIGHTLY_HOUR"], given["SESSION_HOURS"], given["LOG_FORMAT"]) == (4, 8, "text")
     assert given.source("NIGHTLY_HOUR") == str(file)
 
 
 def read_all(process: dict[str, str]) -> list[object]:
-    given = Environment.of_process(TABLE, process)
+    given = GivenSettings.of_process(TABLE, process)
     return [given[name] for name in given.table]
 
 
@@ -96,7 +96,7 @@ def test_a_name_that_no_setting_has_is_refused(
 
 def test_a_file_that_is_not_there_is_refused() -> None:
     with pytest.raises(ImproperlyConfigured, match="which is no file"):
-        Environment.of_process(TABLE, {"ENV_FILE": "/nowhere.env"})
+        GivenSettings.of_process(TABLE, {"ENV_FILE": "/nowhere.env"})
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="only PostgreSQL compiles queries")

@@ -35,7 +35,7 @@ class SetForm(EndsTokens, SetPasswordForm):  # type: ignore[type-arg]
     pass
 
 
-class Recorded:
+class PasswordLogged:
     """The change is in the log, without the password."""
 
     def form_valid(self, form: Any) -> HttpResponse:
@@ -53,7 +53,7 @@ class Recorded:
         return answer
 
 
-class ChangePassword(Recorded, views.PasswordChangeView):
+class ChangePassword(PasswordLogged, views.PasswordChangeView):
     template_name = "account/change_password.html"
     form_class = ChangeForm
     success_url = reverse_lazy("screens:password_changed")
@@ -74,7 +74,7 @@ class AskForReset(views.PasswordResetView):
         return super().dispatch(request, *args, **kwargs)
 
 
-class SetPassword(Recorded, views.PasswordResetConfirmView):
+class SetPassword(PasswordLogged, views.PasswordResetConfirmView):
     template_name = "account/set_password.html"
     form_class = SetForm
     success_url = reverse_lazy("screens:login")

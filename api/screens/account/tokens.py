@@ -53,7 +53,12 @@ def tokens(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "account/tokens.html",
-        {"form": form, "secret": secret, "tokens": tokens_of(request.user), "now": timezone.now()},
+        {
+            "form": form,
+            "secret": secret,
+            "tokens": tokens_of(request.user),
+            "header": "Authorization: Bearer TOKEN",
+        },
         status=400 if form.errors else 200,
     )
 
