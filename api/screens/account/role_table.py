@@ -18,6 +18,7 @@ from api.models import Role
 EVERYBODY = frozenset(Role.values)
 READING = "read"
 CHANGING = "change"
+CALCULATING = "calculate"
 
 
 @dataclass
@@ -44,11 +45,12 @@ def permissions() -> list[Permission]:
     found: dict[str, Permission] = {}
     for path, pattern in patterns(get_resolver().url_patterns):
         view = getattr(pattern.callback, "cls", None)
-        resource = path.removeprefix(API_ROOT.lstrip("/")).lstrip("^").partition("/")[0]
-        if view is None or not path.startswith(API_ROOT.lstrip("/")) or "(" in resource or not resource:
+        below = path.removeprefix(API_ROOT.lstrip("/")).replace("\\Z", "").rstrip("$")
+        resource = below.partition("/")[0]
+        if view is None or below == path or "(" in resource or not resource:
             continue
         entry = found.setdefault(resource, Permission(resource))
-        for act, allowed in acts_of(pattern, view):
+        for act, allowed in acts_of(pattern, below, view):
             entry.acts[act] = entry.acts.get(act, frozenset()) | allowed
     return sorted(found.values(), key=lambda one: one.resource)
 
@@ -62,17 +64,19 @@ def patterns(tree: list[URLPattern | URLResolver], prefix: str = "") -> Iterator
             yield path, one
 
 
-def acts_of(pattern: URLPattern, view: Any) -> Iterator[tuple[str, frozenset[str]]]:
-    """Reading, changing, and each act that has roles of its own."""
-    named: dict[str, str] = getattr(pattern.callback, "actions", None) or {
-        method: "" for method in view.http_method_names if hasattr(view, method)
-    }
-    for method, action in named.items():
-        if method == "options" or method == "head":
+def acts_of(pattern: URLPattern, path: str, view: Any) -> Iterator[tuple[str, frozenset[str]]]:
+    """Reading, changing, and each act that has roles of its own or is no record: a calculation changes nothing."""
+    standing: dict[str, str] | None = getattr(pattern.callback, "actions", None)
+    methods = standing or {method: "" for method in view.http_method_names if hasattr(view, method)}
+    below = " ".join(part for part in path.split("/")[1:] if part and "<" not in part).replace("-", " ")
+    for method, action in methods.items():
+        if method in ("options", "head"):
             continue
         made = view(**getattr(pattern.callback, "initkwargs", {}))
         made.action = action
         allowed = allowed_roles(SimpleNamespace(method=method.upper()), made)  # type: ignore[arg-type]
-        own = action if action in getattr(view, "action_roles", {}) else ""
-        usual = READING if method.upper() in SAFE_METHODS else CHANGING
-        yield own.replace("_", " ") or usual, EVERYBODY if allowed is None else frozenset(allowed)
+        writes = CALCULATING if standing is None else CHANGING
+        usual = READING if method.upper() in SAFE_METHODS else writes
+        has_own_roles = action in getattr(view, "action_roles", {})
+        name = action.replace("_", " ") if has_own_roles else below if standing is None and below else usual
+        yield name, EVERYBODY if allowed is None else frozenset(allowed)
