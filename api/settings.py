@@ -318,8 +318,9 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "POSTPROCESSING_HOOKS": [
-        "api.edge.schema.document_problems",
         "api.wire.fact_codes.document_codes",
+        "api.wire.event_types.document_events",
+        "api.edge.openapi.document.complete",
     ],
 }
 

@@ -15,20 +15,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.auth import API_ROOT
-from api.edge.errors import CONTENT_TYPE, KINDS
 from api.edge.filtering import StrictFilterBackend, describe
+from api.edge.openapi.operations import operations
+from api.edge.openapi.responses import GIVES
 from api.edge.pagination import KeysetPagination
 from api.edge.viewsets import StrictAPIView
 
-METHODS = ("get", "post", "put", "patch", "delete")
-ALWAYS = (400, 401, 403, 406, 429, 500, 503)
-BY_METHOD = {
-    "get": (),
-    "post": (409, 413, 415, 422),
-    "put": (409, 412, 413, 415, 428),
-    "patch": (409, 412, 413, 415, 428),
-    "delete": (409, 412, 428),
-}
+ONE_RECORD = ("create", "retrieve", "update", "partial_update", "upsert")
 
 
 def header(name: str, text: str, *, required: bool = False, pattern: str = "") -> dict[str, Any]:
@@ -52,7 +45,23 @@ class ResourceSchema(AutoSchema):
             added = [*self.edge_headers(), *self.edge_queries()]
             fresh = [one for one in added if (one["name"], one["in"]) not in present]
             operation["parameters"] = [*operation.get("parameters", []), *fresh]
+            operation[GIVES] = tuple(self.given_headers())
         return operation
+
+    def given_headers(self) -> Iterator[str]:
+        """Headers that the answers of this view have beside those of all."""
+        action = getattr(self.view, "action", None) or ""
+        handler = getattr(self.view, action or self.method.lower(), None)
+        if action == "list" or action in getattr(self.view, "listings", {}):
+            yield "Link"
+        elif (
+            action in ONE_RECORD
+            or getattr(handler, "detail", False)
+            or getattr(self.view, "gives_etag", False)
+        ):
+            yield "ETag"
+        if self.method == "POST" and getattr(handler, "idempotency", None):
+            yield from ("Location", "Idempotency-Replayed")
 
     def edge_queries(self) -> list[dict[str, Any]]:
         """Query parameters that a form of the view, or a list below a record, understands."""
@@ -84,77 +93,6 @@ class BearerScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-c
 
     def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, str]:
         return {"type": "http", "scheme": "bearer"}
-
-
-REASON = {
-    "code": {
-        "anyOf": [{"$ref": "#/components/schemas/FactCode"}, {"type": "string"}],
-        "description": "Why, as a stable code: one of the list, or the code of a validation such as `required`.",
-    },
-    "values": {"type": "object", "additionalProperties": {}},
-}
-
-PROBLEM = {
-    "type": "object",
-    "description": "Why a request was refused (RFC 9457).",
-    "required": ["type", "title", "status", "detail"],
-    "properties": {
-        "type": {"type": "string", "format": "uri-reference"},
-        "title": {"type": "string"},
-        "status": {"type": "integer"},
-        "detail": {"type": "string"},
-        "instance": {"type": "string"},
-        "request_id": {"type": "string"},
-        "errors": {
-            "type": "array",
-            "items": {
-                "type": "object",
-                "required": ["pointer", "detail"],
-                "properties": {
-                    "pointer": {"type": "string"},
-                    "detail": {"type": "string"},
-                    "parameter": {"type": "string"},
-                    **REASON,
-                },
-            },
-        },
-        **REASON,
-        "remedies": {"type": "array", "items": {"type": "object"}},
-        "blockers": {"type": "array", "items": {"type": "object"}},
-    },
-}
-
-
-def document_problems(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
-    """Every refusal an operation can give; members unknown to a request body are refused."""
-    schemas = result.setdefault("components", {}).setdefault("schemas", {})
-    schemas["Problem"] = PROBLEM
-    for name, schema in schemas.items():
-        if name.endswith("Request") and schema.get("type") == "object" and "properties" in schema:
-            schema.setdefault("additionalProperties", False)
-    for path, method, operation in operations(result):
-        codes = [*ALWAYS, *BY_METHOD[method], *((404,) if "{" in path else ())]
-        for code in codes:
-            operation["responses"].setdefault(str(code), refusal(code))
-        if method == "get" and any(one["name"] == "If-None-Match" for one in operation.get("parameters", ())):
-            operation["responses"].setdefault("304", {"description": "The known version still holds."})
-        if method == "patch" and "requestBody" in operation:
-            content = operation["requestBody"]["content"]
-            if "application/json" in content:
-                content.setdefault("application/merge-patch+json", content["application/json"])
-    return result
-
-
-def operations(document: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
-    for path, item in document.get("paths", {}).items():
-        for method in METHODS:
-            if method in item:
-                yield path, method, item[method]
-
-
-def refusal(code: int) -> dict[str, Any]:
-    content = {CONTENT_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
-    return {"description": KINDS[code][1], "content": content}
 
 
 @cache

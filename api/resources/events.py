@@ -20,7 +20,7 @@ from api.edge.reading import follow
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.webhooks.message import event_id
-from api.webhooks.queueing import TEST_TYPE
+from api.wire.event_types import EVENT_TYPES, TEST
 from api.wording.sentences import with_explanations
 from inventory.models import Event
 from inventory.plumbing.events import sequence_events
@@ -81,7 +81,7 @@ class EventQuery(forms.Form):
         required=False,
         help_text="Events with a higher sequence than this; 0 or nothing begins with the oldest kept.",
     )
-    type = WordsText(required=False, help_text="Comma list of types, such as stock.moved.")
+    type = WordsText(required=False, choices=EVENT_TYPES)
     aggregate = WordsText(required=False, help_text="Comma list of what it happened to.")
     limit = NumberText(span=Range(1, MAX_LIMIT, whole=True), required=False, help_text="Events in a page.")
 
@@ -114,6 +114,28 @@ class EventListView(StrictAPIView):
         return Response(body, headers={"Link": f'<{body["next"]}>; rel="next"'} if more else {})
 
 
+class EventTypeSerializer(serializers.Serializer[Any]):
+    type = serializers.CharField()
+    text = serializers.CharField(help_text="What happened, and when such an event is written.")
+    data = serializers.CharField(help_text="The component of the OpenAPI document that its `data` has.")
+
+
+class EventTypesSerializer(serializers.Serializer[Any]):
+    results = EventTypeSerializer(many=True)
+
+
+class EventTypesView(StrictAPIView):
+    @extend_schema(responses=EventTypesSerializer)
+    def get(self, request: Request) -> Response:
+        """Every type that a webhook can subscribe to."""
+        rows = [
+            {"type": one.name, "text": one.text, "data": f"{one.component}Data"}
+            for one in EVENT_TYPES.values()
+            if one.name != TEST
+        ]
+        return Response({"results": rows})
+
+
 def number_the_waiting() -> None:
     """A read-only database can still list the events that have a number."""
     try:
@@ -127,7 +149,7 @@ def newest_sequence() -> int:
 
 
 def matching(asked: dict[str, Any], after: int, newest: int) -> QuerySet[Event]:
-    rows = Event.objects.filter(sequence__gt=after, sequence__lte=newest).exclude(type=TEST_TYPE)
+    rows = Event.objects.filter(sequence__gt=after, sequence__lte=newest).exclude(type=TEST)
     if asked["type"]:
         rows = rows.filter(type__in=asked["type"])
     if asked["aggregate"]:

@@ -9,7 +9,7 @@ from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
 from api.resources.chain_stock import ChainStockView
-from api.resources.events import EventListView
+from api.resources.events import EventListView, EventTypesView
 from api.resources.reorder_list import ReorderListView
 from api.resources.stocking_terms import STOCKING_TERMS
 from api.wire.declaration import wire_records
@@ -46,6 +46,7 @@ for record in wire_records():
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("events/", EventListView.as_view(), name="events"),
+    path("events/types/", EventTypesView.as_view(), name="event-types"),
     path("chain-stock/", ChainStockView.as_view(), name="chain-stock"),
     path("reorder-list/", ReorderListView.as_view(), name="reorder-list"),
     *STOCKING_TERMS,

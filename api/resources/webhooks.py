@@ -25,6 +25,7 @@ from api.webhooks.message import event_id
 from api.webhooks.owners import owner_of, webhooks_of
 from api.webhooks.queueing import queue_test, replay, replay_range
 from api.webhooks.secrets import encrypted, new_secret
+from api.wire.event_types import EVENT_TYPES, TEST
 from api.wire.records.accounts import DELIVERIES, WEBHOOKS
 from api.wire.serializers import BodySerializer, EmptyBodySerializer, MemberErrors, ReadSerializer
 from api.wire.views import RecordViewSet, filterset_of, listing_of
@@ -34,7 +35,6 @@ MOST_TYPES = 50
 LONGEST_OVERLAP_HOURS = 168
 DEFAULT_OVERLAP_HOURS = 24
 MOST_REPLAYED = 10_000
-TYPE = r"^[a-z][a-z0-9_]*(\.[a-z0-9_]+)*$"
 
 
 class AddressField(StrictCharField):
@@ -69,7 +69,9 @@ class WebhookSerializer(ReadSerializer):
     record = WEBHOOKS
     types = serializers.ListField(child=StrictCharField(), read_only=True)
     owner = serializers.SerializerMethodField()
-    previous_secret_until = serializers.DateTimeField(source="previous_until", read_only=True)
+    previous_secret_until = serializers.DateTimeField(
+        source="previous_until", read_only=True, allow_null=True
+    )
 
     def get_owner(self, webhook: Webhook) -> str:
         return str(webhook.owner_token.name if webhook.owner_token else webhook.owner_user)
@@ -87,7 +89,9 @@ class WebhookRequestSerializer(BodySerializer):
     url = AddressField(max_length=LONGEST)
     description = StrictCharField(max_length=200, required=False, allow_blank=True)
     types = serializers.ListField(
-        child=serializers.RegexField(TYPE, max_length=60), required=False, max_length=MOST_TYPES
+        child=StrictChoiceField(choices=[name for name in EVENT_TYPES if name != TEST]),
+        required=False,
+        max_length=MOST_TYPES,
     )
     state = StrictChoiceField(choices=[WebhookState.ACTIVE.value, WebhookState.PAUSED.value], required=False)
 

@@ -9,12 +9,12 @@ from django.db.models import Q, QuerySet
 
 from api.models import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.owners import readable
+from api.wire.event_types import TEST
 from inventory.models import Event
 from inventory.plumbing import events
 from inventory.plumbing.leases import database_now
 
 BATCH = 500
-TEST_TYPE = "webhook.test"
 
 
 def queue_events() -> int:
@@ -57,9 +57,9 @@ def locked(rows: QuerySet[Any]) -> QuerySet[Any]:
 
 def subscribed(webhook: Webhook, span: QuerySet[Event]) -> QuerySet[Event]:
     """Events that it subscribed to and its owner may read. A test event goes only to the webhook that is tested."""
-    span = span.filter(~Q(type=TEST_TYPE) | Q(aggregate=f"webhook/{webhook.pk}"))
+    span = span.filter(~Q(type=TEST) | Q(aggregate=f"webhook/{webhook.pk}"))
     if webhook.types:
-        span = span.filter(Q(type__in=webhook.types) | Q(type=TEST_TYPE))
+        span = span.filter(Q(type__in=webhook.types) | Q(type=TEST))
     return readable(webhook, span).order_by("sequence")
 
 
@@ -97,6 +97,6 @@ def replay_range(webhook: Webhook, *, after: int, until: int, only_dead: bool) -
 def queue_test(webhook: Webhook) -> Delivery:
     now = database_now()
     event = events.record(
-        TEST_TYPE, aggregate=f"webhook/{webhook.pk}", data={"webhook": webhook.pk}, occurred_at=now
+        TEST, aggregate=f"webhook/{webhook.pk}", data={"webhook": webhook.pk}, occurred_at=now
     )
     return Delivery.objects.create(webhook=webhook, event=event, next_attempt_at=now)

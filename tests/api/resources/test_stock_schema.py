@@ -5,12 +5,12 @@ from typing import Any
 
 import pytest
 from drf_spectacular.generators import SchemaGenerator
-from jsonschema import Draft202012Validator
 from rest_framework.test import APIClient
 
 from drives.models import WorkOrder
 from inventory.models import CountTask, FitQuestion, Storeroom
 from tests import factories as make
+from tests.api.answer_schemas import check_answer
 from tests.api.records import API, post
 
 pytestmark = pytest.mark.django_db
@@ -30,12 +30,7 @@ def main(db: None) -> Storeroom:
 
 
 def check(document: dict[str, Any], path: str, response: Any, method: str = "post") -> Any:
-    """The JSON of the answer, after it was held against the description of that address and status."""
-    operation = document["paths"][f"{API}{path}"][method]
-    content = operation["responses"][str(response.status_code)]["content"]
-    (schema,) = [one["schema"] for one in content.values()]
-    Draft202012Validator({**schema, "components": document["components"]}).validate(response.json())
-    return response.json()
+    return check_answer(document, f"{API}{path}", method, response)
 
 
 def test_the_ways_out_answer_as_described(
