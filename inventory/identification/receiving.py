@@ -103,7 +103,9 @@ def receiving_check(rim: Rim, teeth: int, own_mm: Mapping[str, float] | None = N
 def judge_delivery(
     check: ReceivingCheck, *, teeth: int, strands: int, read_mm: Mapping[str, float]
 ) -> ReceivingVerdict:
-    """The verdict on counted teeth, counted rows and readings, which may be of any measurement in `SEPARATING`."""
+    """The verdict on counted teeth, counted rows and readings, of any measurement in `SEPARATING` and `OWN_SIZES_MM`."""
+    own_mm = {name: value for name, value in read_mm.items() if name in OWN_SIZES_MM}
+    read_mm = {name: value for name, value in read_mm.items() if name in SEPARATING}
     reasons = []
     if counted_teeth("teeth", teeth) != check.teeth:
         reasons.append(fact("delivered_teeth_differ", ordered=check.teeth, counted=teeth))
@@ -111,8 +113,6 @@ def judge_delivery(
         reasons.append(fact("delivered_strands_differ", ordered=check.rim.strands, counted=strands))
     if reasons:
         return ReceivingVerdict("something_else", _allowed(rims(strands), teeth, read_mm), (), tuple(reasons))
-    own_mm = {name: value for name, value in read_mm.items() if name in OWN_SIZES_MM}
-    read_mm = {name: value for name, value in read_mm.items() if name in SEPARATING}
     reasons = [
         fact(
             "delivered_bore_differs",

@@ -110,3 +110,11 @@ def test_a_chain_of_one_strand_has_no_rim_of_two_rows() -> None:
         ordered_rim(find_chain("C2042"), strands=2)
 
     assert (refused.value.field, refused.value.fact.code) == ("strands", "chain_not_in_so_many_strands")
+
+
+def test_a_bore_says_nothing_of_which_rim_came_instead() -> None:
+    read_mm = {"tooth_width_mm": 7.2, "bore_mm": 25.0}
+    judged = judge_delivery(check_of("08B", 19), teeth=17, strands=1, read_mm=read_mm)
+
+    assert judged.outcome == "something_else"
+    assert "08B" in [rim.chain.designation for rim in judged.could_be]
