@@ -65,6 +65,7 @@ class ChainQuery(forms.Form):
 class ChainListView(StrictAPIView):
     """Every designated chain, with source and confidence of its row."""
 
+    is_list = True
     query_form = ChainQuery
     pagination_class = KeysetPagination
 
@@ -98,6 +99,8 @@ def chain_or_404(designation: str) -> Chain:
 
 class ChainView(StrictAPIView):
     """One chain by its ISO, ASME or other designation."""
+
+    gives_etag = True
 
     @extend_schema(responses=ChainSerializer, operation_id="chains_retrieve")
     def get(self, request: Request, designation: str) -> Any:

@@ -4,8 +4,6 @@ from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
-from django.http import HttpResponseBase
-from django.shortcuts import render
 from django.urls import URLPattern, URLResolver, get_resolver
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.generators import SchemaGenerator
@@ -16,12 +14,19 @@ from rest_framework.response import Response
 
 from api.edge.auth import API_ROOT
 from api.edge.filtering import StrictFilterBackend, describe
-from api.edge.openapi.operations import operations
+from api.edge.openapi.names import SCHEMAS
 from api.edge.openapi.responses import GIVES
-from api.edge.pagination import KeysetPagination
+from api.edge.pagination import KeysetPagination, query_parameter
 from api.edge.viewsets import StrictAPIView
 
 ONE_RECORD = ("create", "retrieve", "update", "partial_update", "upsert")
+
+
+FORMAT = query_parameter(
+    "format",
+    {"$ref": f"{SCHEMAS}ListFormat"},
+    "The form of the answer, also by `Accept`; a file has every row, without pages.",
+)
 
 
 def header(name: str, text: str, *, required: bool = False, pattern: str = "") -> dict[str, Any]:
@@ -41,6 +46,8 @@ class ResourceSchema(AutoSchema):
     def get_operation(self, *args: Any, **kwargs: Any) -> Any:
         operation = super().get_operation(*args, **kwargs)
         if operation:
+            named = [FORMAT if one["name"] == "format" else one for one in operation.get("parameters", [])]
+            operation["parameters"] = named
             present = {(one["name"], one["in"]) for one in operation.get("parameters", [])}
             added = [*self.edge_headers(), *self.edge_queries()]
             fresh = [one for one in added if (one["name"], one["in"]) not in present]
@@ -61,7 +68,7 @@ class ResourceSchema(AutoSchema):
         ):
             yield "ETag"
         if self.method == "POST" and getattr(handler, "idempotency", None):
-            yield from ("Location", "Idempotency-Replayed")
+            yield from ("ETag", "Location", "Idempotency-Replayed")
 
     def edge_queries(self) -> list[dict[str, Any]]:
         """Query parameters that a form of the view, or a list below a record, understands."""
@@ -108,52 +115,6 @@ def document() -> dict[str, Any]:
 class SchemaView(StrictAPIView):
     def get(self, request: Request) -> Response:
         return Response(document())
-
-
-@extend_schema(exclude=True)
-class DocsView(StrictAPIView):
-    """The schema as a page, without script."""
-
-    def get(self, request: Request) -> HttpResponseBase:
-        groups: dict[str, list[dict[str, Any]]] = {}
-        for path, method, operation in operations(document()):
-            group = path.removeprefix("/api/v1/").split("/")[0]
-            groups.setdefault(group, []).append({"path": path, "method": method.upper(), **shown(operation)})
-        context = {"info": document()["info"], "groups": sorted(groups.items())}
-        return render(request._request, "api_docs.html", context)
-
-
-def shown(operation: dict[str, Any]) -> dict[str, Any]:
-    body = operation.get("requestBody", {}).get("content", {}).get("application/json", {}).get("schema", {})
-    return {
-        "id": operation.get("operationId", ""),
-        "text": operation.get("description", ""),
-        "parameters": operation.get("parameters", []),
-        "members": members(body),
-        "responses": [
-            (code, one.get("description", "")) for code, one in sorted(operation["responses"].items())
-        ],
-    }
-
-
-def members(schema: dict[str, Any]) -> list[dict[str, Any]]:
-    """First level of a body: name, type and whether it must be there."""
-    named = schema.get("$ref", "").rpartition("/")[2]
-    schema = document()["components"]["schemas"].get(named, schema)
-    required = schema.get("required", [])
-    return [
-        {"name": name, "kind": kind_of(one), "required": name in required}
-        for name, one in schema.get("properties", {}).items()
-    ]
-
-
-def kind_of(schema: dict[str, Any]) -> str:
-    for union in ("oneOf", "anyOf", "allOf"):
-        if union in schema:
-            return " or ".join(kind_of(one) for one in schema[union])
-    kind = schema.get("type", "")
-    kind = " or ".join(kind) if isinstance(kind, list) else kind
-    return kind or schema.get("$ref", "").rpartition("/")[2] or "any"
 
 
 @extend_schema(exclude=True)

@@ -5,21 +5,24 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
-from django.http import Http404, HttpRequest, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponseBase, HttpResponseRedirect
 from django.utils.cache import patch_cache_control, patch_vary_headers
 from rest_framework import mixins, serializers
 from rest_framework.exceptions import NotAcceptable
 from rest_framework.metadata import BaseMetadata
 from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.parsers import BaseParser
+from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
+from api.edge.auth import API_ROOT
 from api.edge.caller import current_caller
 from api.edge.concurrency import EtagCreateMixin, EtagDestroyMixin, EtagRetrieveMixin, EtagUpdateMixin
 from api.edge.filtering import Listing, check_query, filter_strictly, read_query
+from api.edge.list_files import RENDERERS, file_of, read_large_pages, wants_file
 from api.edge.pagination import KeysetPagination
 from api.edge.parsing import MergePatchParser
 from api.edge.retries import with_retries
@@ -28,6 +31,11 @@ from api.edge.throttling import add_rate_headers, release_slot
 
 BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
 CHANGING_METHODS = BODY_METHODS | {"DELETE"}
+
+
+def wants_page(request: Request) -> bool:
+    is_read = request.method in ("GET", "HEAD") and "format" not in request.query_params
+    return is_read and "text/html" in request.headers.get("Accept", "")
 
 
 class StrictNegotiation(DefaultContentNegotiation):
@@ -61,6 +69,11 @@ class StrictViewMixin(APIView):
     query_forms: ClassVar[Mapping[str, type[forms.Form]]] = {}
     listings: ClassVar[Mapping[str, Listing]] = {}
 
+    is_list: ClassVar[bool] = False
+    """A single address whose answer is a list; the lists of records and below them are known as such."""
+
+    listed_serializer: serializers.BaseSerializer[Any] | None = None
+
     is_costly: ClassVar[bool] = False
     """It works long: one caller may not ask for many of these at once."""
 
@@ -68,6 +81,14 @@ class StrictViewMixin(APIView):
         parsers = super().get_parsers()
         method = getattr(getattr(self, "request", None), "method", "")
         return [*parsers, MergePatchParser()] if method == "PATCH" else parsers
+
+    def answers_list(self) -> bool:
+        action = getattr(self, "action", None) or ""
+        return self.is_list or action == "list" or action in self.listings
+
+    def get_renderers(self) -> list[BaseRenderer]:
+        """A list is also given as a file."""
+        return [*super().get_renderers(), *(one() for one in RENDERERS if self.answers_list())]
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """A change that lost against a concurrent one is tried again before the answer."""
@@ -86,6 +107,8 @@ class StrictViewMixin(APIView):
         if any("\x00" in str(value) for value in kwargs.values()):
             raise Http404  # No key holds NUL, and PostgreSQL does not even look for one.
         self.check_parameters(request)
+        if wants_file(request):
+            read_large_pages(request)
         if request.method in BODY_METHODS and hasattr(self, request.method.lower()):
             _ = request.data  # A bad body is refused even where none is needed.
 
@@ -116,17 +139,34 @@ class StrictViewMixin(APIView):
         pager = KeysetPagination()
         page = pager.paginate_queryset(rows, self.request, listing)
         context = {"request": self.request, "view": self, "format": None}
+        self.listed_serializer = serializer_class(context=context)
         return pager.get_paginated_response(serializer_class(page, many=True, context=context).data)
 
     def finalize_response(  # type: ignore[override]
         self, request: Request | HttpRequest, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
+        if isinstance(response, Response) and wants_file(self.request) and response.status_code == 200:
+            response = self.as_file(response)
         final = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
         add_rate_headers(final, request)
         if not final.has_header("Cache-Control"):
             patch_cache_control(final, private=True, no_cache=True)
         patch_vary_headers(final, ["Authorization", "Cookie", "Accept"])
         return final
+
+    def as_file(self, page: Response) -> HttpResponseBase:
+        handler = getattr(self, getattr(self, "action", None) or str(self.request.method).lower())
+        serializer = self.listed_serializer
+        if serializer is None and isinstance(self, GenericViewSet):
+            serializer = self.get_serializer()
+        return file_of(self, page, lambda: handler(self.request, *self.args, **self.kwargs), serializer)
+
+    def handle_exception(self, exc: Exception) -> HttpResponseBase:  # type: ignore[override]
+        """Who reads pages alone is led to the one that explains the address."""
+        if isinstance(exc, NotAcceptable) and wants_page(self.request):
+            resource = self.request.path.removeprefix(API_ROOT).split("/")[0]
+            return HttpResponseRedirect(f"{API_ROOT}docs/{resource}/", status=303)
+        return super().handle_exception(exc)
 
 
 class StrictAPIView(StrictViewMixin):

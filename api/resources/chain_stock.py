@@ -45,6 +45,7 @@ class ChainStockPageSerializer(serializers.Serializer[Any]):
 class ChainStockView(StrictAPIView):
     """Chain by item and storeroom, in the jobs that its pieces serve."""
 
+    is_list = True
     query_form = ReorderQuery
 
     @extend_schema(responses=ChainStockPageSerializer, operation_id="chain_stock")

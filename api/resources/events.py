@@ -87,6 +87,7 @@ class EventQuery(forms.Form):
 
 
 class EventListView(StrictAPIView):
+    is_list = True
     query_form = EventQuery
 
     @extend_schema(operation_id="events_list", responses=EventPageSerializer)
@@ -114,22 +115,22 @@ class EventListView(StrictAPIView):
         return Response(body, headers={"Link": f'<{body["next"]}>; rel="next"'} if more else {})
 
 
-class EventTypeSerializer(serializers.Serializer[Any]):
+class KnownEventTypeSerializer(serializers.Serializer[Any]):
     type = serializers.CharField()
     text = serializers.CharField(help_text="What happened, and when such an event is written.")
-    data = serializers.CharField(help_text="The component of the OpenAPI document that its `data` has.")
+    schema = serializers.CharField(help_text="The component of the OpenAPI document that its `data` has.")
 
 
-class EventTypesSerializer(serializers.Serializer[Any]):
-    results = EventTypeSerializer(many=True)
+class KnownEventTypesSerializer(serializers.Serializer[Any]):
+    results = KnownEventTypeSerializer(many=True)
 
 
 class EventTypesView(StrictAPIView):
-    @extend_schema(responses=EventTypesSerializer)
+    @extend_schema(responses=KnownEventTypesSerializer)
     def get(self, request: Request) -> Response:
         """Every type that a webhook can subscribe to."""
         rows = [
-            {"type": one.name, "text": one.text, "data": f"{one.component}Data"}
+            {"type": one.name, "text": one.text, "schema": f"{one.component}Data"}
             for one in EVENT_TYPES.values()
             if one.name != TEST
         ]

@@ -5,20 +5,20 @@ from functools import partial
 from typing import Any
 
 from django import forms
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.reorder_totals import totals_of
-from api.edge.csv_writing import csv_text
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
+from api.edge.list_files import FORMS, RENDERERS, wants_file
 from api.edge.pagination import KeysetPagination
 from api.edge.parsing import MoneyField
 from api.edge.scope import visible_to_caller
@@ -29,8 +29,6 @@ from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.planning.reorder_list import ORDER, TRANSFER, WAIT, ReorderLine, place_of, reorder_lines
 from inventory.planning.reorder_sums import ExpectedCost, ReorderSum
-
-FILE_NAME = "reorder-list.csv"
 
 
 class ReorderLineSerializer(serializers.Serializer[Any]):
@@ -101,16 +99,6 @@ class ReorderPageSerializer(serializers.Serializer[Any]):
     results = ReorderLineSerializer(many=True)
 
 
-class CsvRenderer(BaseRenderer):
-    """Stands for the form in the choice of it; the lines are written by the view."""
-
-    media_type = "text/csv"
-    format = "csv"
-
-    def render(self, data: Any, accepted_media_type: Any = None, renderer_context: Any = None) -> Any:
-        return data if isinstance(data, bytes | str) else JSONRenderer().render(data)
-
-
 class ReorderQuery(forms.Form):
     storeroom = forms.CharField(required=False, max_length=20)
     limit = NumberText(span=Range(1, 500, whole=True), required=False)
@@ -121,20 +109,20 @@ class ReorderListView(StrictAPIView):
     """What has fallen to its reorder point. A file holds all of it, without pages."""
 
     query_form = ReorderQuery
-    renderer_classes = [JSONRenderer, CsvRenderer]
+    renderer_classes = [JSONRenderer, *RENDERERS]
 
     @extend_schema(
         responses={
             (200, "application/json"): ReorderPageSerializer,
-            (200, "text/csv"): OpenApiTypes.STR,
+            **{(200, one.media_type): OpenApiTypes.STR for one in RENDERERS},
         },
         operation_id="reorder_list",
     )
     def get(self, request: Request) -> HttpResponseBase:
         wanted = self.read_query()
         walk = partial(reorder_lines, today=timezone.localdate(), storeroom=storeroom_of(wanted["storeroom"]))
-        if getattr(request.accepted_renderer, "format", "") == CsvRenderer.format:
-            return csv_of(walk())
+        if wants_file(request):
+            return file_of_lines(walk(), request.accepted_renderer.format)
         pager = KeysetPagination()
         page = pager.paginate_walk(partial(_walked, walk), request, place_of)
         is_whole = pager.next is None and pager.previous is None
@@ -168,12 +156,9 @@ def csv_row(line: ReorderLine) -> list[Any]:
     return list(shown.values())
 
 
-def csv_of(lines: Iterable[ReorderLine]) -> HttpResponse:
+def file_of_lines(lines: Iterable[ReorderLine], form: str) -> HttpResponseBase:
     """Text that a spreadsheet takes for no formula."""
     header = list(ReorderLineSerializer().fields)
-    rows = map(csv_row, lines)
-    return HttpResponse(
-        "".join(csv_text(header, rows)),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{FILE_NAME}"'},
-    )
+    # Read while the request still says who asks.
+    rows = [csv_row(line) for line in lines]
+    return FORMS[form](f"reorder-list.{form}", header, iter(rows))

@@ -21,6 +21,7 @@ DONE = {
     "204": "Done; there is nothing to say.",
     "304": "The known version still holds.",
 }
+FILES = ("text/csv", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
 GIVES = "x-gives"
 """Headers that a view gives, until they are described."""
 
@@ -45,6 +46,10 @@ HEADERS = {
         "schema": {"type": "integer", "minimum": 0},
     },
 }
+SEE_OTHER = {
+    "description": "For a reader who takes HTML alone: the page that explains the address.",
+    "headers": {"Location": {"$ref": "#/components/headers/Location"}},
+}
 OF_ALL = ("X-Request-Id", "RateLimit-Policy", "RateLimit")
 OF_REFUSAL = {401: ("WWW-Authenticate",), 429: ("Retry-After",), 503: ("Retry-After",)}
 
@@ -55,6 +60,7 @@ REASON = {
     },
     "values": {"type": "object", "additionalProperties": {}},
 }
+LIST_FORMAT = {"type": "string", "enum": ["json", "csv", "xlsx"], "description": "The form of a list."}
 NUMBER = {"type": "integer"}
 PROBLEM = {
     "type": "object",
@@ -132,6 +138,7 @@ def document_answers(document: Schema) -> None:
     parts = document.setdefault("components", {})
     parts.setdefault("schemas", {}).update(
         {
+            "ListFormat": LIST_FORMAT,
             "Problem": PROBLEM,
             "BadMember": BAD_MEMBER,
             "Remedy": REMEDY,
@@ -140,19 +147,28 @@ def document_answers(document: Schema) -> None:
         }
     )
     parts["headers"] = dict(HEADERS)
-    parts["responses"] = {response_name(code): refusal(code) for code in KINDS}
+    parts["responses"] = {response_name(code): refusal(code) for code in KINDS} | {"SeeOther": SEE_OTHER}
     for path, method, operation in operations(document):
         answers = operation["responses"]
         gives = operation.pop(GIVES, ())
+        if method == "get" and any(
+            one["name"] in ("cursor", "after") for one in operation.get("parameters", ())
+        ):
+            gives = (*gives, "Link")
         if method == "get" and any(one["name"] == "If-None-Match" for one in operation.get("parameters", ())):
             answers.setdefault("304", {})
         for code, answer in answers.items():
             describe_answer(code, answer, gives)
+        if method == "get":
+            answers.setdefault("303", {"$ref": "#/components/responses/SeeOther"})
         for code in (*ALWAYS, *BY_METHOD[method], *((404,) if "{" in path else ())):
             answers.setdefault(str(code), {"$ref": f"#/components/responses/{response_name(code)}"})
 
 
 def describe_answer(code: str, answer: dict[str, Any], gives: tuple[str, ...]) -> None:
+    for kind in FILES:
+        if kind in answer.get("content", {}):
+            answer["content"][kind] = {"schema": {"type": "string", "contentMediaType": kind}}
     answer["description"] = answer.get("description") or DONE[code]
     # What the view itself says of a header stays.
     known = answer.setdefault("headers", {})

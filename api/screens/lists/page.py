@@ -16,14 +16,13 @@ from django.views.decorators.http import require_safe
 
 from api.edge.csv_writing import csv_file
 from api.edge.kept_context import in_context_of_request
+from api.edge.workbook_writing import workbook_file
 from api.screens.lists.cells import file_value, is_moment
 from api.screens.lists.declared import LISTS, NAMES
 from api.screens.lists.listed import Listed, QuestionRefused
 from api.screens.lists.remembered import is_said, kept_places, remembering
 from api.screens.lists.tree import TREE_TITLE
-from api.screens.lists.workbook import MOST_ROWS, SheetTooLong, workbook_file
 from api.screens.planning.storeroom_time import in_storeroom_time
-from api.wording.figures import ShownCount
 
 PAGE_SIZE = 50
 WITH_LABELS = ("items", "stock", "bins")
@@ -50,7 +49,7 @@ def list_page(request: WSGIRequest, name: str) -> HttpResponse:
     return remembering(_page(request, listed), request)
 
 
-def _page(request: WSGIRequest, listed: Listed, said: str = "") -> HttpResponse:
+def _page(request: WSGIRequest, listed: Listed) -> HttpResponse:
     answer = listed.answer(limit=PAGE_SIZE)
     faults = {row.get("parameter", ""): row["detail"] for row in answer.body.get("errors", ())}
     files = [(form, reverse("screens:list_file", args=[listed.name, form])) for form in FILES]
@@ -63,7 +62,6 @@ def _page(request: WSGIRequest, listed: Listed, said: str = "") -> HttpResponse:
         "rows": list(listed.rows(answer.body.get("results", []))),
         "in_words": listed.in_words(),
         "faults": list(faults.items()),
-        "said": said,
         "text": listed.query.get("q", ""),
         "ordering": listed.query.get("ordering", ""),
         "next": listed.other_page(answer.body.get("next")),
@@ -87,16 +85,7 @@ def list_file(request: WSGIRequest, name: str, form: str) -> HttpResponseBase:
     except QuestionRefused:
         return redirect(reverse("screens:list", args=[name]) + listed.link())
     rows = (row for page in chain([first], pages) for row in _cells_of(listed, page))
-    try:
-        return FILES[form](f"{name}.{form}", _header(listed), in_context_of_request(rows))
-    except SheetTooLong:
-        return _page(request, listed, too_long())
-
-
-def too_long() -> str:
-    return _(
-        "A sheet holds {most} rows, and this list has more. Take it as CSV, or narrow it with a filter."
-    ).format(most=f"{ShownCount(MOST_ROWS):,}")
+    return FILES[form](f"{name}.{form}", _header(listed), in_context_of_request(rows))
 
 
 def _header(listed: Listed) -> list[str]:

@@ -12,6 +12,7 @@ from api.edge.openapi.names import every_schema, words_of
 from api.edge.openapi.operations import operations
 from api.edge.openapi.tables import members, summaries, vocabularies
 from api.edge.openapi.words import base_of
+from tests.api.answer_schemas import validator
 
 LONGEST_SUMMARY = 60
 
@@ -24,11 +25,34 @@ def document() -> dict[str, Any]:
 def test_every_operation_has_a_summary_a_description_and_an_example(document: dict[str, Any]) -> None:
     for path, method, one in operations(document):
         assert 0 < len(one["summary"]) <= LONGEST_SUMMARY, (path, method)
-        assert one["description"].strip().endswith((".", "!", "?", ":", ";")), (
-            path,
-            method,
-            one["description"],
-        )
+        assert one["description"].strip(), (path, method)
+        assert list(examples_of(document, one)), (path, method)
+
+
+def examples_of(document: dict[str, Any], operation: dict[str, Any]) -> Iterator[tuple[dict[str, Any], Any]]:
+    """Each example with its schema: of the body, of the answers, else of the address."""
+    contents = [operation.get("requestBody", {}).get("content", {})]
+    contents += [answer.get("content", {}) for answer in operation["responses"].values()]
+    for one in (one for content in contents for one in content.values()):
+        if "example" in one:
+            yield one["schema"], one["example"]
+        for example in one.get("examples", {}).values():
+            name = example["$ref"].rpartition("/")[2]
+            yield one["schema"], document["components"]["examples"][name]["value"]
+    for one in operation["parameters"]:
+        if "example" in one:
+            yield one["schema"], one["example"]
+
+
+def test_every_example_is_as_its_schema_says(document: dict[str, Any]) -> None:
+    seen = set()
+    for path, method, operation in operations(document):
+        for described, example in examples_of(document, operation):
+            key = str((described, example))
+            if key not in seen:
+                seen.add(key)
+                faults = list(validator(document, described).iter_errors(example))
+                assert faults == [], (path, method, faults[0].json_path)
 
 
 def test_an_operation_is_called_by_a_verb_and_what_it_acts_on(document: dict[str, Any]) -> None:

@@ -27,8 +27,8 @@ def kept(number: str, **more: Any) -> Item:
 
 
 def rows_of(response: Any) -> list[dict[str, str]]:
-    assert response.status_code == 200, response.content
-    return list(csv.DictReader(io.StringIO(response.content.decode())))
+    assert response.status_code == 200
+    return list(csv.DictReader(io.StringIO(response.getvalue().decode())))
 
 
 def test_it_tells_what_to_order_and_what_that_costs(as_viewer: APIClient) -> None:

@@ -1,0 +1,19 @@
+"""Texts of the contract as pages. They are our own files; HTML in them is shown and not taken."""
+
+from functools import cache
+from pathlib import Path
+
+from django.utils.safestring import SafeString, mark_safe
+from markdown_it import MarkdownIt
+
+MARKDOWN = MarkdownIt("commonmark", {"html": False}).enable("table")
+GUIDE = Path(__file__).resolve().parents[2] / "edge" / "first_hour.md"
+
+
+def as_html(text: str) -> SafeString:
+    return mark_safe(MARKDOWN.render(text))
+
+
+@cache
+def guide() -> SafeString:
+    return as_html(GUIDE.read_text(encoding="utf-8"))
