@@ -85,15 +85,22 @@ def file_of(
 
 def columns_of(serializer: serializers.BaseSerializer[Any] | None, row: Row) -> list[tuple[str, ...]]:
     """The members of a row; of a record inside it each member has a column of its own."""
-    fields = getattr(serializer, "fields", {})
+    fields: dict[str, Any] = getattr(serializer, "fields", {})
     found: list[tuple[str, ...]] = []
     for name in fields or row:
-        inner = getattr(fields.get(name), "fields", None) if fields else row[name]
-        if isinstance(fields.get(name) if fields else row[name], serializers.Serializer | dict) and inner:
-            found += [(name, below) for below in inner]
-        else:
-            found.append((name,))
+        below = members_of(fields.get(name), row.get(name))
+        found += [(name, one) for one in below] or [(name,)]
     return found
+
+
+def members_of(field: Any, value: Any) -> list[str]:
+    """`shown_as` of a field is the serializer of the record that it shows."""
+    shown_as = getattr(field, "shown_as", None)
+    if shown_as is not None:
+        return list(shown_as().fields)
+    if isinstance(field, serializers.Serializer):
+        return list(field.fields)
+    return list(value) if field is None and isinstance(value, dict) else []
 
 
 def value_at(row: Row, path: tuple[str, ...]) -> Any:

@@ -51,6 +51,8 @@ Direction = Literal["request", "response"]
 class SpecificationBehindField(IdField):
     """Shown as an object; taken as the id of one, or as an object with the attributes of a new one."""
 
+    shown_as = SpecificationSerializer
+
     default_error_messages = {
         "incorrect_type": "The id of a specification is expected here, or an object with its attributes.",
     }

@@ -19,7 +19,7 @@ PLAIN: dict[str, Schema] = {
     "moment": {"type": "string", "format": "date-time"},
     "texts": {"type": "array", "items": {"type": "string"}},
     "facts": {"type": "array", "items": {"$ref": f"{SCHEMAS}Fact"}},
-    "reasons": {"type": "array", "items": {"$ref": f"{SCHEMAS}Reason"}},
+    "reasons": {"type": "array", "items": {"$ref": f"{SCHEMAS}WaitingReason"}},
     "fact_or_text": {"oneOf": [{"$ref": f"{SCHEMAS}Fact"}, {"type": "string"}]},
     "words": {"type": "object", "additionalProperties": {"type": "string"}},
 }
@@ -182,6 +182,7 @@ def document_events(result: Schema, **kwargs: Any) -> Schema:
     if envelope is None:
         return result
     message = as_message(envelope)
+    schemas["WaitingReason"] = as_recorded(schemas["Reason"])
     for one in EVENT_TYPES.values():
         schemas[f"{one.component}Data"] = data_schema(one)
         schemas[f"{one.component}Event"] = typed(envelope, one)
@@ -193,6 +194,13 @@ def document_events(result: Schema, **kwargs: Any) -> Schema:
     schemas["WorkOrderStatus"] = words("Where the job stands.", WorkOrderStatus.values)
     result["webhooks"] = {name: webhook(one) for name, one in EVENT_TYPES.items()}
     return result
+
+
+def as_recorded(reason: Schema) -> Schema:
+    """In an event the sentence has the name that it has beside every code."""
+    members = dict(reason["properties"])
+    members["explanation"] = members.pop("detail")
+    return reason | {"properties": members, "required": sorted(members)}
 
 
 def words(text: str, known: Iterable[Any]) -> Schema:

@@ -89,7 +89,8 @@ class Acts:
         number = next(self.numbers)
         body = content.get("example", {})
         # A job of its own, so that one act does not use up what another needs.
-        body = {**body, "work_order": f"WO-{number}"} if "work_order" in body else body
+        own = {"work_order": f"WO-{number}", "reference": f"R-{number}"}
+        body = body | {name: value for name, value in own.items() if name in body}
         headers = {"HTTP_IDEMPOTENCY_KEY": f"example-{number}"}
         if method == "put":
             headers["HTTP_IF_MATCH"] = "*"

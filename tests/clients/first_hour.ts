@@ -4,7 +4,7 @@ import createClient from "openapi-fetch";
 import type { components, paths } from "./schema";
 
 const [address, token] = process.argv.slice(2) as [string, string];
-const client = createClient<paths>({ baseUrl: address, headers: { Authorization: `Bearer ${token}` } });
+const client = createClient<paths, "application/json">({ baseUrl: address, headers: { Authorization: `Bearer ${token}` } });
 
 type Answer<T> = { data?: T; error?: unknown; response: Response };
 
@@ -30,7 +30,7 @@ async function main(): Promise<void> {
   done(await client.POST("/api/v1/areas/", { body: { plant: "TS", code: "INT", name: "Intake" } }), 201);
   const machine = { tag: "TS-INT-SC01", area: "TS/INT", name: "Screw conveyor 1" };
   done(await client.POST("/api/v1/equipment/", { body: machine }), 201);
-  const drive = { tag: "TS-INT-SC01-D1", equipment: "TS-INT-SC01", name: "Drive", chain: "08B", lifting: false };
+  const drive = { tag: "TS-INT-SC01-D1", equipment: "TS-INT-SC01", name: "Drive", chain: "08B", strands: 1 };
   done(await client.POST("/api/v1/drives/", { body: drive }), 201);
   const place: components["schemas"]["PositionRequest"] = {
     tag: "TS-INT-SC01-D1-DRV", drive: "TS-INT-SC01-D1", role: "driver", teeth: 19, shaft_kind: "keyed",
@@ -65,7 +65,7 @@ async function main(): Promise<void> {
   done(await client.POST("/api/v1/movements/", { params: issuing, body: issue }), 201);
   const more = { params: { header: { "Idempotency-Key": "ts-issue-2" } }, body: { ...issue, quantity: 9 } };
   const refused = await client.POST("/api/v1/movements/", more);
-  const problem = refused.error as components["schemas"]["Problem"];
+  const problem = refused.error as unknown as components["schemas"]["Problem"];
   if (!problem.remedies?.some((one) => one.action === "found")) throw new Error("No remedy was offered.");
 
   const events = done(await client.GET("/api/v1/events/", { params: { query: { limit: 500 } } }), 200);

@@ -1,5 +1,6 @@
 """What the demo plant answers, against the OpenAPI document: every GET, and every example of a request."""
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -7,7 +8,7 @@ from django.contrib.auth import get_user_model
 from rest_framework.test import APIClient
 
 from api.edge import schema
-from tests.api.answer_schemas import check_answer, description_of
+from tests.api.answer_schemas import check_answer, description_of, validator
 from tests.api.contract_acts import Acts, fill
 from tests.api.contract_walk import Walk
 from tests.jobs import run_queued_jobs
@@ -41,6 +42,27 @@ MUST_WORK = {
     *("identify_sprocket_by_its_measurements", "judge_delivered_part", "read_attributes_of_descriptions"),
     *("fit_lives_of_units", "evaluate_stock_level", "back_test_rules_on_given_demand", "set_stocking_terms"),
 }
+
+
+SEEN = {
+    *(
+        "stock.moved",
+        "reservation.made",
+        "reservation.used",
+        "reservation.released",
+        "kit.made",
+        "kit.staged",
+    ),
+    *(
+        "kit.released",
+        "delivery.checked",
+        "fit_question.opened",
+        "substitution_rule.given",
+        "work_order.changed",
+    ),
+    *("substitution_rule.withdrawn", "installation.begun", "installation.ended", "item.merged"),
+}
+"""Types of events that the demo plant and the acts write."""
 
 
 @pytest.fixture
@@ -82,3 +104,20 @@ def test_every_example_of_a_request_is_answered_as_described(
         if one.response.status_code < 300:
             done.add(one.name)
     assert MUST_WORK - done == set()
+    assert set(events_since(manager, document, 0)) >= SEEN
+
+
+def events_since(manager: APIClient, document: dict[str, Any], after: int) -> Iterator[str]:
+    """The type of each event that the demo plant and the acts have written, after it was held against its schema."""
+    checked = {
+        name: validator(document, {"$ref": address})
+        for name, address in document["components"]["schemas"]["Event"]["discriminator"]["mapping"].items()
+    }
+    while True:
+        page = manager.get("/api/v1/events/", {"after": after, "limit": 500}).json()
+        for event in page["results"]:
+            checked[event["type"]].validate(event)
+            yield event["type"]
+        after = page["after"]
+        if page["next"] is None:
+            return

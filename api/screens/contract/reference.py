@@ -48,7 +48,7 @@ class Reply:
 
 
 @dataclass(frozen=True)
-class Operation:
+class DocumentedOperation:
     id: str
     method: str
     path: str
@@ -63,7 +63,7 @@ class Operation:
 @dataclass(frozen=True)
 class Group:
     name: str
-    operations: tuple[Operation, ...]
+    operations: tuple[DocumentedOperation, ...]
     shapes: tuple[Shape, ...]
 
 
@@ -111,10 +111,10 @@ def name_in(schema: Schema) -> str:
     return address.removeprefix(SCHEMAS) if isinstance(address, str) and address.startswith(SCHEMAS) else ""
 
 
-def shown_operation(path: str, method: str, operation: Schema) -> Operation:
+def shown_operation(path: str, method: str, operation: Schema) -> DocumentedOperation:
     content = operation.get("requestBody", {}).get("content", {})
     body: Schema = next(iter(content.values()), {})
-    return Operation(
+    return DocumentedOperation(
         id=operation["operationId"],
         method=method.upper(),
         path=path,

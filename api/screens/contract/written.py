@@ -11,7 +11,8 @@ GUIDE = Path(__file__).resolve().parents[2] / "edge" / "first_hour.md"
 
 
 def as_html(text: str) -> SafeString:
-    return mark_safe(MARKDOWN.render(text))
+    shown: str = MARKDOWN.render(text)
+    return mark_safe(shown)
 
 
 @cache

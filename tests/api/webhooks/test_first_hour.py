@@ -131,6 +131,7 @@ def test_every_request_of_the_guide_answers_as_it_says(db: None, receiver: Recei
         ("HB-1019", "failure")
     ]
     assert len(lives) == 2
+    assert [one["on_hand"] for one in reader.answer_of("stock/?item=HB-1019&storeroom")["results"]] == [1]
     known: dict[str, Any] = {}
     (code,) = blocks("python")
     exec(code, known)
