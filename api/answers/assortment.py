@@ -127,9 +127,7 @@ class VarietyView(StrictAPIView):
 
     query_form = VarietyListQuery
 
-    @extend_schema(
-        responses=calculated(VarietySerializer), parameters=ACCEPTED, operation_id="assortment_variety"
-    )
+    @extend_schema(responses=calculated(VarietySerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         query = self.read_query()
         parameters = variety_parameters(query["worst_grade"], query["most_minutes"])
@@ -244,9 +242,7 @@ class AssortmentListView(StrictAPIView):
 class OrphansView(AssortmentListView):
     """Pieces that no position of the plants of their storeroom asks for, even after work, by value."""
 
-    @extend_schema(
-        responses=calculated(OrphansSerializer), parameters=ACCEPTED, operation_id="assortment_orphans"
-    )
+    @extend_schema(responses=calculated(OrphansSerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         page = self.page(
             request,
@@ -263,9 +259,7 @@ class OrphansView(AssortmentListView):
 class InsuranceView(AssortmentListView):
     """Items not issued for two years that are kept: nothing else on any shelf serves a vital position."""
 
-    @extend_schema(
-        responses=calculated(InsuranceSerializer), parameters=ACCEPTED, operation_id="assortment_insurance"
-    )
+    @extend_schema(responses=calculated(InsuranceSerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         page = self.page(request, lambda found: (found.insurance, {"count": found.insurance_count}))
         if isinstance(page, Response):
@@ -276,9 +270,7 @@ class InsuranceView(AssortmentListView):
 class HolesView(AssortmentListView):
     """Positions in use that nothing on any shelf serves, with units fitted elsewhere as a last resort."""
 
-    @extend_schema(
-        responses=calculated(HolesSerializer), parameters=ACCEPTED, operation_id="assortment_holes"
-    )
+    @extend_schema(responses=calculated(HolesSerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         page = self.page(request, lambda found: (found.holes, {"count": found.hole_count}))
         if isinstance(page, Response):

@@ -403,9 +403,7 @@ class BackTestView(StrictAPIView):
     is_costly = True
     query_form = BackTestQuery
 
-    @extend_schema(
-        responses=calculated(BackTestSerializer), parameters=ACCEPTED, operation_id="stocking_backtest"
-    )
+    @extend_schema(responses=calculated(BackTestSerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         wanted = self.read_query()
         storeroom_id(wanted["storeroom"])  # One that is not known, or not visible, is refused.
@@ -418,9 +416,7 @@ class BackTestView(StrictAPIView):
             return answer
         return Response(BackTestSerializer(answer.found, context={"as_of": answer.as_of}).data)
 
-    @extend_schema(
-        request=BackTestBodySerializer, responses=BackTestSerializer, operation_id="stocking_backtest_given"
-    )
+    @extend_schema(request=BackTestBodySerializer, responses=BackTestSerializer)
     def post(self, request: Request) -> Response:
         """The same on rows that are given; nothing is stored."""
         body = self.read(BackTestBodySerializer, request)

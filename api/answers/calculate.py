@@ -52,9 +52,7 @@ class DriveResultSerializer(CoreAnswerSerializer):
 class CalculateView(StrictAPIView):
     """Stateless; nothing is stored."""
 
-    @extend_schema(
-        request=DriveInputSerializer, responses=DriveResultSerializer, operation_id="drives_calculate"
-    )
+    @extend_schema(request=DriveInputSerializer, responses=DriveResultSerializer)
     def post(self, request: Request) -> Response:
         body = self.read(DriveInputSerializer, request)
         with core_refusals():

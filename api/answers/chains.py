@@ -69,7 +69,7 @@ class ChainListView(StrictAPIView):
     query_form = ChainQuery
     pagination_class = KeysetPagination
 
-    @extend_schema(responses=ChainSerializer(many=True), operation_id="chains_list")
+    @extend_schema(responses=ChainSerializer(many=True))
     def get(self, request: Request) -> Response:
         wanted = read_query(request, ChainQuery)
         pager = KeysetPagination()
@@ -102,7 +102,7 @@ class ChainView(StrictAPIView):
 
     gives_etag = True
 
-    @extend_schema(responses=ChainSerializer, operation_id="chains_retrieve")
+    @extend_schema(responses=ChainSerializer)
     def get(self, request: Request, designation: str) -> Any:
         return etag_response(request, ChainSerializer(chain_or_404(designation)).data)
 
@@ -156,7 +156,7 @@ class ToothFormView(StrictAPIView):
 
     query_form = ToothFormQuery
 
-    @extend_schema(responses=ToothFormSerializer, operation_id="chains_tooth_form")
+    @extend_schema(responses=ToothFormSerializer)
     def get(self, request: Request, designation: str) -> Response:
         chain = chain_or_404(designation)
         wanted = self.read_query()

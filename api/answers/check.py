@@ -172,8 +172,6 @@ def answer_of(body: dict[str, Any]) -> dict[str, Any]:
 class CheckView(StrictAPIView):
     """Stateless and directional: required and offered do not commute."""
 
-    @extend_schema(
-        request=CheckBodySerializer, responses=CheckAnswerSerializer, operation_id="interchange_check"
-    )
+    @extend_schema(request=CheckBodySerializer, responses=CheckAnswerSerializer)
     def post(self, request: Request) -> Response:
         return Response(answer_of(self.read(CheckBodySerializer, request)))

@@ -29,7 +29,7 @@ class DemandSettingListSerializer(serializers.Serializer[Any]):
 class DemandSettingsView(StrictAPIView):
     """Every setting that chooses the model of a demand. `demand-settings/` sets one."""
 
-    @extend_schema(responses=DemandSettingListSerializer, operation_id="stocking_settings")
+    @extend_schema(responses=DemandSettingListSerializer)
     def get(self, request: Request) -> Response:
         current = current_demand_settings()
         rows = [

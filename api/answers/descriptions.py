@@ -98,7 +98,6 @@ class DescriptionsReadView(StrictAPIView):
     @extend_schema(
         request=DescriptionsBodySerializer,
         responses=DescriptionsAnswerSerializer,
-        operation_id="descriptions_read",
     )
     def post(self, request: Request) -> Response:
         lines = self.read(DescriptionsBodySerializer, request)["lines"]
@@ -120,7 +119,7 @@ class WrittenDescriptionsSerializer(serializers.Serializer[Any]):
 class ItemDescriptionsView(StrictAPIView):
     """Descriptions of a sprocket written from its attributes, in 40 and 200 characters and five languages."""
 
-    @extend_schema(responses=WrittenDescriptionsSerializer, operation_id="items_descriptions")
+    @extend_schema(responses=WrittenDescriptionsSerializer)
     def get(self, request: Request, key: str) -> Response:
         found = written_descriptions(item_named(key).specification)
         reasons = [] if found else [fact("nothing_to_describe")]

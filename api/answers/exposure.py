@@ -183,7 +183,7 @@ class ExposureView(StrictAPIView):
 
     query_form = ExposureQuery
 
-    @extend_schema(responses=calculated(ExposureSerializer), parameters=ACCEPTED, operation_id="exposure")
+    @extend_schema(responses=calculated(ExposureSerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         query = self.read_query()
         refuse_unknown_codes(query)
@@ -247,7 +247,7 @@ class PositionExposureView(StrictAPIView):
     is_costly = True
     query_form = PositionExposureQuery
 
-    @extend_schema(responses=PositionExposureSerializer, operation_id="positions_exposure")
+    @extend_schema(responses=PositionExposureSerializer)
     def get(self, request: Request, tag: str) -> Response:
         query = self.read_query()
         position = tagged_or_404(Position.objects.only("pk"), tag)

@@ -70,7 +70,7 @@ class FalseFitsView(StrictAPIView):
     is_costly = True
     query_form = FalseFitsQuery
 
-    @extend_schema(responses=FalseFitsSerializer, operation_id="false_fits")
+    @extend_schema(responses=FalseFitsSerializer)
     def get(self, request: Request) -> Response:
         query = self.read_query()
         verdicts = visible_to_caller(RecordedVerdict.objects.all())

@@ -171,7 +171,7 @@ class FiguresView(StrictAPIView):
     is_costly = True
     query_form = FiguresQuery
 
-    @extend_schema(responses=FiguresSerializer, operation_id="figures")
+    @extend_schema(responses=FiguresSerializer)
     def get(self, request: Request) -> Response:
         since, until, counted = figures_for(self.read_query())
         return Response(FiguresSerializer({"since": since, "until": until, "results": counted}).data)
@@ -183,7 +183,7 @@ class FigureView(StrictAPIView):
     is_costly = True
     query_form = OpenedFigureQuery
 
-    @extend_schema(responses=OpenedFigureSerializer, operation_id="figures_retrieve")
+    @extend_schema(responses=OpenedFigureSerializer)
     def get(self, request: Request, name: str) -> Response:
         query = self.read_query()
         _, _, counted = figures_for(query, only=name)

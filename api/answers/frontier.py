@@ -274,9 +274,7 @@ class FrontierView(StrictAPIView):
 
     query_form = FrontierQuery
 
-    @extend_schema(
-        responses=calculated(FrontierSerializer), parameters=ACCEPTED, operation_id="stocking_frontier"
-    )
+    @extend_schema(responses=calculated(FrontierSerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         answer = frontier_of(request, self.read_query())
         if isinstance(answer, Response):
@@ -321,9 +319,7 @@ class FrontierListView(StrictAPIView):
 class FrontierBuysView(FrontierListView):
     list, serializer = BUYS, BuyPageSerializer
 
-    @extend_schema(
-        responses=calculated(BuyPageSerializer), parameters=ACCEPTED, operation_id="stocking_frontier_buys"
-    )
+    @extend_schema(responses=calculated(BuyPageSerializer), parameters=ACCEPTED)
     def get(self, request: Request) -> Response:
         return self.page(request)
 
@@ -334,7 +330,6 @@ class FrontierDrivesView(FrontierListView):
     @extend_schema(
         responses=calculated(DrivePageSerializer),
         parameters=ACCEPTED,
-        operation_id="stocking_frontier_drives",
     )
     def get(self, request: Request) -> Response:
         return self.page(request)
@@ -347,7 +342,6 @@ class FrontierLeftOutView(FrontierListView):
     @extend_schema(
         responses=calculated(LeftOutPageSerializer),
         parameters=ACCEPTED,
-        operation_id="stocking_frontier_left_out",
     )
     def get(self, request: Request) -> Response:
         return self.page(request)

@@ -266,11 +266,9 @@ def identify_answer(readings: Readings, *, plant_prior: bool) -> dict[str, Any]:
 
 
 class IdentifyView(StrictAPIView):
-    """Nothing is stored. The model and its sources: `inventory.identification`."""
+    """Nothing is stored. What a rim may be, with its probability, and which measurement decides next."""
 
-    @extend_schema(
-        request=IdentifyBodySerializer, responses=IdentifyAnswerSerializer, operation_id="identify"
-    )
+    @extend_schema(request=IdentifyBodySerializer, responses=IdentifyAnswerSerializer)
     def post(self, request: Request) -> Response:
         body = self.read(IdentifyBodySerializer, request)
         plant_prior = body.pop("plant_prior")

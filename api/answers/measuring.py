@@ -106,7 +106,7 @@ class MeasureNextView(StrictAPIView):
 
     query_form = MeasureNextQuery
 
-    @extend_schema(responses=MeasureNextSerializer, operation_id="assortment_measure_next")
+    @extend_schema(responses=MeasureNextSerializer)
     def get(self, request: Request) -> Response:
         query = self.read_query()
         for name, model in (("storeroom", Storeroom), ("plant", Plant)):

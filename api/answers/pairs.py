@@ -59,6 +59,7 @@ class PairOffersSerializer(serializers.Serializer[Any]):
 class PairsView(StrictAPIView):
     is_costly = True
 
-    @extend_schema(responses=PairOffersSerializer, operation_id="drives_substitute_pairs")
+    @extend_schema(responses=PairOffersSerializer)
     def get(self, request: Request, tag: str) -> Response:
+        """Pairs from the shelves that keep the ratio of the drive when neither sprocket alone can be had."""
         return Response(PairOffersSerializer(substitute_pairs(tagged_or_404(Drive.objects.all(), tag))).data)

@@ -65,7 +65,7 @@ class ReadinessView(StrictAPIView):
     Every free piece is promised to one open job, by needed_by; a job without a date comes last.
     """
 
-    @extend_schema(responses=ReadinessSerializer, operation_id="work_orders_readiness")
+    @extend_schema(responses=ReadinessSerializer)
     def get(self, request: Request, source: str, external_id: str) -> Response:
         places = "position__drive__equipment__area__plant__storeroom"
         orders = WorkOrder.objects.select_related(places, "equipment__area__plant__storeroom")

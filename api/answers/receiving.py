@@ -213,20 +213,18 @@ def _plain(value: Any) -> Any:
 
 
 class ReceivingView(StrictAPIView):
-    """The readings of a new part against what was ordered; limits are those of `inventory.identification`."""
+    """The readings of a new part against what was ordered, with the limits that an exact reading may not leave."""
 
     query_form = ReceivingQuery
 
-    @extend_schema(responses=ReceivingCheckSerializer, operation_id="receiving_check")
+    @extend_schema(responses=ReceivingCheckSerializer)
     def get(self, request: Request) -> Response:
         wanted = self.read_query()
         with core_refusals():
             check = ordered_by_query(wanted).check()
         return Response(ReceivingCheckSerializer(check).data)
 
-    @extend_schema(
-        request=ReceivingBodySerializer, responses=ReceivingAnswerSerializer, operation_id="receiving_judge"
-    )
+    @extend_schema(request=ReceivingBodySerializer, responses=ReceivingAnswerSerializer)
     def post(self, request: Request) -> Response:
         body = self.read(ReceivingBodySerializer, request)
         ordered, delivered = ordered_by_body(body["ordered"]), body["delivered"]

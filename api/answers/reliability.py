@@ -169,7 +169,7 @@ def fit_answer(body: Mapping[str, Any]) -> dict[str, Any]:
 class FitView(StrictAPIView):
     """Stateless. Without an estimate the answer has nulls, the verdict `too_few`, the reasons and a bound of the rate."""
 
-    @extend_schema(request=FitBodySerializer, responses=FitAnswerSerializer, operation_id="reliability_fit")
+    @extend_schema(request=FitBodySerializer, responses=FitAnswerSerializer)
     def post(self, request: Request) -> Response:
         body = self.read(FitBodySerializer, request)
         with refusals_at({"confidence": "/confidence"}, "/lives"):

@@ -259,9 +259,7 @@ def evaluation_json(body: Mapping[str, Any]) -> dict[str, Any]:
 class EvaluateView(StrictAPIView):
     """Stateless; nothing is stored. A year is 365 days and 8,760 hours."""
 
-    @extend_schema(
-        request=EvaluateBodySerializer, responses=EvaluationSerializer, operation_id="stocking_evaluate"
-    )
+    @extend_schema(request=EvaluateBodySerializer, responses=EvaluationSerializer)
     def post(self, request: Request) -> Response:
         body = self.read(EvaluateBodySerializer, request)
         with refusals_at(places(body), "/demand"):

@@ -265,7 +265,7 @@ class PositionSubstitutesView(StrictAPIView):
     is_costly = True
     query_form = SubstitutesQuery
 
-    @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
+    @extend_schema(responses=SubstitutesSerializer)
     def get(self, request: Request, tag: str) -> Response:
         query = self.read_query()
         position = position_or_404(tag)
@@ -279,7 +279,7 @@ class ItemSubstitutesView(StrictAPIView):
     is_costly = True
     query_form = SubstitutesQuery
 
-    @extend_schema(responses=SubstitutesSerializer, operation_id="items_substitutes")
+    @extend_schema(responses=SubstitutesSerializer)
     def get(self, request: Request, key: str) -> Response:
         query = self.read_query()
         options = options_of(query)

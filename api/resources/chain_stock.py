@@ -48,7 +48,7 @@ class ChainStockView(StrictAPIView):
     is_list = True
     query_form = ReorderQuery
 
-    @extend_schema(responses=ChainStockPageSerializer, operation_id="chain_stock")
+    @extend_schema(responses=ChainStockPageSerializer)
     def get(self, request: Request) -> HttpResponseBase:
         rows = chain_stock(storeroom=storeroom_of(self.read_query()["storeroom"]))
         pager = KeysetPagination()

@@ -132,7 +132,7 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
         """Take the shelf off the list."""
         counts.drop(task, note=values["note"], by=caller_of(self.request))
 
-    @extend_schema(responses=CountQuestionSerializer, operation_id="count_tasks_question")
+    @extend_schema(responses=CountQuestionSerializer)
     @action(detail=True)
     def question(self, request: Request, **address: str) -> Response:
         """What to measure on a piece beside the count: the attribute that most verdicts wait for. A count without it is as good."""
@@ -140,7 +140,7 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
         found = measure_question(task.item, timezone.localdate())
         return Response({"question": None if found is None else MeasureQuestionSerializer(found).data})
 
-    @extend_schema(responses=AccuracySerializer, operation_id="count_tasks_accuracy")
+    @extend_schema(responses=AccuracySerializer)
     @action(detail=False)
     def accuracy(self, request: Request) -> Response:
         """The share of counts that found exactly what the book said, with the interval that they leave open.

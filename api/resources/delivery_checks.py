@@ -172,7 +172,7 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
         with ledger_refusals(self.request):
             settle(check, SEND_BACK, by=caller_of(self.request), **values)
 
-    @extend_schema(responses=SuppliersSerializer, operation_id="delivery_checks_suppliers")
+    @extend_schema(responses=SuppliersSerializer)
     @action(detail=False)
     def suppliers(self, request: Request) -> Response:
         """How many deliveries of each supplier were wrong, out of how many, with the deliveries that count."""

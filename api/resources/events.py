@@ -90,7 +90,7 @@ class EventListView(StrictAPIView):
     is_list = True
     query_form = EventQuery
 
-    @extend_schema(operation_id="events_list", responses=EventPageSerializer)
+    @extend_schema(responses=EventPageSerializer)
     def get(self, request: Request) -> Response:
         """Events after a number, in order. None is skipped, however late it was committed."""
         asked = self.read_query()

@@ -116,7 +116,6 @@ class ReorderListView(StrictAPIView):
             (200, "application/json"): ReorderPageSerializer,
             **{(200, one.media_type): OpenApiTypes.STR for one in RENDERERS},
         },
-        operation_id="reorder_list",
     )
     def get(self, request: Request) -> HttpResponseBase:
         wanted = self.read_query()

@@ -1,5 +1,6 @@
 """The document explains itself: every operation, member, parameter and answer has its words, and each vocabulary stands once."""
 
+import inspect
 from collections import Counter
 from collections.abc import Iterator
 from typing import Any
@@ -12,6 +13,7 @@ from api.edge.openapi.names import every_schema, words_of
 from api.edge.openapi.operations import operations
 from api.edge.openapi.tables import members, summaries, vocabularies
 from api.edge.openapi.words import base_of
+from api.edge.viewsets import StrictAPIView
 from tests.api.answer_schemas import validator
 
 LONGEST_SUMMARY = 60
@@ -26,6 +28,7 @@ def test_every_operation_has_a_summary_a_description_and_an_example(document: di
     for path, method, one in operations(document):
         assert 0 < len(one["summary"]) <= LONGEST_SUMMARY, (path, method)
         assert one["description"].strip(), (path, method)
+        assert one["description"] != inspect.getdoc(StrictAPIView), (path, method)
         assert list(examples_of(document, one)), (path, method)
 
 
