@@ -224,7 +224,7 @@ class ItemViewSet(KeyedRecordViewSet):
         item, into = self.get_object(), values.pop("into")
         made = merge_numbers(item, into, by=caller_of(request), **values)
         shown = MergeSerializer(MergeViewSet.queryset.get(pk=made.pk)).data
-        address = reverse("merge-detail", kwargs={"pk": made.pk})
+        address = request.build_absolute_uri(reverse("merge-detail", kwargs={"pk": made.pk}))
         return Response(shown, status=status.HTTP_201_CREATED, headers={"Location": address})
 
     @extend_schema(request=RunDownReasonSerializer, responses={201: RunDownSerializer})
@@ -237,7 +237,7 @@ class ItemViewSet(KeyedRecordViewSet):
         """
         values = self.read(RunDownReasonSerializer, request)
         (mark,) = mark_run_down([self.get_object().pk], by=caller_name(request), **values)
-        address = reverse("run-down-detail", kwargs={"pk": mark.pk})
+        address = request.build_absolute_uri(reverse("run-down-detail", kwargs={"pk": mark.pk}))
         return Response(
             RunDownSerializer(mark).data, status=status.HTTP_201_CREATED, headers={"Location": address}
         )

@@ -134,12 +134,12 @@ def change_at(there: Site) -> Change:
 
 def event_at(there: Site) -> Event:
     return Event.objects.create(
-        type="stock.moved",
-        aggregate=f"stock/{there.code}",
+        type="kit.made",
+        aggregate=f"kit/{there.code}",
         version=1,
         occurred_at=timezone.now(),
         storeroom=there.code,
-        data={"storeroom": there.code},
+        data={"kit": 1, "work_order": "WO-1", "place": there.code, "state": "open"},
         sequence=Event.objects.count() + 1,
     )
 
