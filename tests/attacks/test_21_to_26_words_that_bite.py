@@ -299,7 +299,7 @@ def test_26_the_reorder_list_has_no_formula(text: str, as_manager: APIClient) ->
         stock_number="SPR-1", maker_part_number=text.strip()[:40], description=text.strip()
     )
     make.StockPolicyFactory(item=item, storeroom=make.StoreroomFactory(), reorder_point=3, order_up_to=5)
-    body = as_manager.get("/api/v1/reorder-list/?format=csv").content.decode()
+    body = as_manager.get("/api/v1/reorder-list/?format=csv").getvalue().decode()
     assert "SPR-1" in body
     cells = re.findall(r'(?:^|,)"?([^,"\r\n]*)', body)
     assert not [cell for cell in cells if cell[:1] in "=+@\t＝" and cell]
