@@ -20,10 +20,10 @@ from django.views.decorators.http import require_safe
 from api.edge.csv_writing import csv_file
 from api.edge.kept_context import in_context_of_request
 from api.edge.scope import visible_to_caller
+from api.edge.workbook_writing import workbook_file
 from api.screens.lists.declared import NAMES
 from api.screens.lists.listed import Cell, FilterBox, Heading
 from api.screens.lists.remembered import REMEMBERED, codes_of, is_said, kept_places, remembering
-from api.screens.lists.workbook import workbook_file
 from api.screens.planning.list_filters import page_number
 from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import Area, Drive, Equipment, Plant, Position

@@ -107,11 +107,14 @@ def test_a_long_file_is_read_on_as_its_reader_after_the_request(
     assert [line.split(",")[0] for line in body(answer).decode().splitlines()[1:]] == ["SPR-1", "SPR-2"]
 
 
-def test_a_sheet_that_is_too_short_is_said_and_not_cut(
+def test_what_does_not_go_on_a_sheet_goes_on_the_next(
     reader: Client, shelves: None, monkeypatch: Any
 ) -> None:
-    monkeypatch.setattr("api.screens.lists.workbook.MOST_ROWS", 2)
-    assert "Take it as CSV" in text(reader, "/lists/stock.xlsx")
+    monkeypatch.setattr("api.edge.workbook_writing.ROWS_OF_A_SHEET", 2)
+    answer: Any = reader.get("/lists/stock.xlsx")
+    sheets = openpyxl.load_workbook(BytesIO(body(answer))).worksheets
+    assert len(sheets) > 1
+    assert len({tuple(cell.value for cell in sheet[1]) for sheet in sheets}) == 1
 
 
 def test_a_file_says_words_and_moments_as_the_page_does(reader: Client, shelves: None) -> None:
