@@ -24,12 +24,14 @@ from api.operations.serving import become_server
 from api.wording.sentences import sentence
 from drives.demand.recompute import recompute
 from drives.duplicates.groups import find_duplicates
-from drives.models import Plant
-from inventory.models import StockingRun
+from drives.models import Equipment, Plant, WorkOrder
+from inventory.models import Item, StockEntry, StockingRun, Storeroom
 
 FILES = settings.BASE_DIR / "fixtures" / "demo"
 ADDRESS = "127.0.0.1:8000"
 ERRORS_SHOWN = 10
+TOKEN_DAYS = 30
+RECORDS = (Plant, Storeroom, Item, Equipment, StockEntry, WorkOrder)
 
 
 class Command(BaseCommand):
@@ -55,13 +57,23 @@ class Command(BaseCommand):
             become_server("--bind", options["bind"], "--workers", "1", SCHEDULER_INSIDE="true")
 
     def load(self) -> None:
-        if Plant.objects.filter(code__in=demo_plants()).exists():
+        self.refuse_beside_others()
+        if Plant.objects.exists():
             self.stdout.write("The demo plant is loaded already: nothing was changed.")
             return
         begun = time.monotonic()
         with transaction.atomic():
             rows = sum(self.load_file(kind, path) for kind, path in demo_files())
         self.stdout.write(f"The demo plant is loaded: {rows} rows in {time.monotonic() - begun:.1f} s.")
+
+    def refuse_beside_others(self) -> None:
+        """Whatever is recorded here and is not the demo's would be changed by it, or mixed up with it."""
+        found = others()
+        if found:
+            raise CommandError(
+                f"This database holds {found}, which the demo plant does not: nothing was changed. Name an empty "
+                "database for the demo, such as DATABASE_URL=sqlite:///demo.sqlite3, or use `serve` for this one."
+            )
 
     def recommend(self) -> None:
         """Once: how many of each part to keep, so that there is something to decide."""
@@ -102,11 +114,11 @@ class Command(BaseCommand):
 
     def make_token(self, role: str) -> bool:
         """Whether the token was there before."""
-        name = f"demo-{role}"
-        if AccessToken.objects.filter(name=name).exists():
+        name, now = f"demo-{role}", timezone.now()
+        if any(token.is_usable(now) for token in AccessToken.objects.filter(name=name)):
             return True
-        _, secret = AccessToken.objects.issue(name, role=role)
-        self.stdout.write(f"Token {name} with the role {role}: {secret}")
+        _, secret = AccessToken.objects.issue(name, role=role, days=TOKEN_DAYS)
+        self.stdout.write(f"Token {name} with the role {role}, for {TOKEN_DAYS} days: {secret}")
         return False
 
 
@@ -118,11 +130,26 @@ def demo_files() -> Iterator[tuple[str, Path]]:
                 yield kind, path
 
 
-def demo_plants() -> list[str]:
+def demo_plants() -> dict[str, str]:
+    """Their names by code."""
     path = FILES / "plants.csv"
     with path.open("rb") as stream:
         sheet = read_file(stream, name=path.name)
-        return [str(sheet.named(row)["code"]) for row in sheet.rows]
+        rows = [sheet.named(row) for row in sheet.rows]
+        return {str(row["code"]): str(row["name"]) for row in rows}
+
+
+def others() -> str:
+    """What is recorded and is not the demo's; empty where there is nothing."""
+    plants, own = dict(Plant.objects.values_list("code", "name")), demo_plants()
+    if plants:
+        strange = [code for code in sorted(plants) if own.get(code) != plants[code]]
+        return f"the plant {strange[0]} ({plants[strange[0]]})" if strange else ""
+    for model in RECORDS:
+        if count := model._default_manager.count():
+            return f"{count} {model._meta.verbose_name_plural if count > 1 else model._meta.verbose_name}"
+    names = get_user_model().objects.exclude(username__startswith="demo-").values_list("username", flat=True)
+    return f"the user {names[0]}" if names else ""
 
 
 def complaints(result: ImportResult) -> list[str]:

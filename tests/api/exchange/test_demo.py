@@ -1,10 +1,11 @@
 import re
-import sys
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.contrib.auth import authenticate
 from django.core.management import CommandError, call_command
+from django.utils import timezone
 
 from api.management.commands import demo
 from api.models import AccessToken, Role, digest
@@ -17,7 +18,7 @@ pytestmark = pytest.mark.django_db
 def empty_plant(monkeypatch: pytest.MonkeyPatch, settings: Any) -> None:
     """A plant whose files are loaded before: what is tested is the people, not the files, nor how passwords are kept."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-    monkeypatch.setattr(demo, "demo_plants", lambda: ["WEIR"])
+    monkeypatch.setattr(demo, "demo_plants", lambda: {"WEIR": "Weir Lane"})
     load_up_to("plants")
 
 
@@ -33,7 +34,7 @@ def test_a_user_and_a_token_of_each_role_can_get_in(
         user = authenticate(username=found[1], password=found[2])
         assert user is not None
         assert [group.name for group in user.groups.all()] == [role]  # type: ignore[attr-defined]
-        secret = re.search(rf"Token demo-{role} with the role {role}: (\S+)", told)
+        secret = re.search(rf"Token demo-{role} with the role {role}, for 30 days: (\S+)", told)
         assert secret is not None
         assert AccessToken.objects.get(digest=digest(secret[1])).role == role
 
@@ -50,15 +51,40 @@ def test_it_becomes_a_server_on_this_machine_alone(
     empty_plant: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started: list[Any] = []
-    monkeypatch.setattr(demo.os, "execve", lambda *given: started.append(given))
-    monkeypatch.setattr(demo.connection, "close", lambda: None)
+    monkeypatch.setattr(demo, "become_server", lambda *given, **settings: started.append((given, settings)))
 
     call_command("demo")
 
-    ((program, arguments, environment),) = started
-    assert program == sys.executable
+    ((arguments, environment),) = started
     assert arguments[arguments.index("--bind") + 1] == "127.0.0.1:8000"
     assert environment["SCHEDULER_INSIDE"] == "true"
+
+
+def test_it_stays_away_from_a_plant_that_is_not_its_own() -> None:
+    load_up_to("plants")
+
+    with pytest.raises(CommandError, match=r"holds the plant WEIR \(Weir Lane\).*nothing was changed"):
+        call_command("demo", "--no-serve")
+
+    assert not AccessToken.objects.exists()
+
+
+def test_it_stays_away_where_somebody_begins() -> None:
+    load_up_to("storerooms")
+
+    with pytest.raises(CommandError, match="holds 2 storerooms"):
+        call_command("demo", "--no-serve")
+
+
+def test_its_tokens_expire_and_are_then_replaced(
+    empty_plant: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    call_command("demo", "--no-serve")
+    AccessToken.objects.update(expires_at=timezone.now() - timedelta(seconds=1))
+    capsys.readouterr()
+    call_command("demo", "--no-serve")
+
+    assert capsys.readouterr().out.count("for 30 days") == len(Role)
 
 
 def test_it_stays_out_of_production(settings: Any) -> None:
