@@ -14,6 +14,7 @@ JOB_MODULES = (
     "answers.frontier",
     "answers.reorder_totals",
     "exchange.import_runs",
+    "exchange.set_runs",
     "operations.jobs.recompute",
 )
 

@@ -11,6 +11,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+import api.import_models  # noqa: F401 - its rows belong to this app
 from drives.models import Plant, Position
 from inventory.models import Event, Storeroom
 from inventory.models.fields import Stamped, one_of

@@ -7,11 +7,12 @@ events) is left out. Of a change only what differs is kept; a secret is never ke
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date, time
 from decimal import Decimal
 from json.encoder import encode_basestring_ascii
-from typing import Any
+from typing import Any, Protocol
 from uuid import UUID
 
 from django.db import models, transaction
@@ -38,6 +39,40 @@ OWN_LOG = frozenset(
 )
 """What the service keeps for itself, and no caller reads."""
 RecordValues = dict[str, Any]
+
+
+class ChangeListener(Protocol):
+    """Hears of records in the order in which they are written; before and after are JSON of what the log keeps."""
+
+    def __call__(
+        self,
+        model: type[models.Model],
+        keys: Sequence[Any],
+        action: str,
+        before: Sequence[str],
+        after: Sequence[str],
+        /,
+    ) -> None: ...
+
+
+_listener: ContextVar[ChangeListener | None] = ContextVar("change_listener", default=None)
+
+
+@contextmanager
+def changes_told_to(listener: ChangeListener) -> Iterator[None]:
+    """Around writing whose records somebody follows, whoever writes them."""
+    marker = _listener.set(listener)
+    try:
+        yield
+    finally:
+        _listener.reset(marker)
+
+
+def tell_created(model: type[models.Model], keys: Sequence[Any]) -> None:
+    """Of records that have a log of their own."""
+    if (listener := _listener.get()) is not None and keys:
+        nothing = ["{}"] * len(keys)
+        listener(model, keys, "create", nothing, nothing)
 
 
 BY_ID = LogName(("pk",))
@@ -133,10 +168,11 @@ def write_changes(
         return
     label, who = model._meta.label_lower, by or author_name()
     names = {**(known or {}), **names_of(model, [one.pk for one in kept if one.after is not None])}
-    Change.objects.bulk_create(
-        [one.entry(label, names.get(one.pk, (str(one.pk), "", "")), who) for one in kept],
-        batch_size=AT_ONCE,
-    )
+    entries = [one.entry(label, names.get(one.pk, (str(one.pk), "", "")), who) for one in kept]
+    Change.objects.bulk_create(entries, batch_size=AT_ONCE)
+    if (listener := _listener.get()) is not None:
+        for one, entry in zip(kept, entries, strict=True):
+            listener(model, [one.pk], entry.action, [json.dumps(entry.before)], [json.dumps(entry.after)])
 
 
 class Fragments:
@@ -237,6 +273,8 @@ def insert_changes(
             "after": after,
         },
     )
+    if (listener := _listener.get()) is not None:
+        listener(model, keys, action, before, after)
 
 
 def names_in_columns(

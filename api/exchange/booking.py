@@ -1,10 +1,11 @@
 """Movements from a file, posted in the order of the file."""
 
+from api.edge.change_log import tell_created
 from api.exchange.checking import ParsedRow
 from api.exchange.results import Report, RowOutcome
 from drives.substitutes.past_verdicts import keep_issue_verdicts
 from inventory.facts import fact
-from inventory.models import Condition, MovementKind
+from inventory.models import Condition, MovementKind, StockEntry
 from inventory.stores.ledger import LedgerRefusal, Movement, book_many
 from inventory.stores.ledger.movement import Who
 
@@ -17,6 +18,7 @@ def book_movements(rows: list[ParsedRow], report: Report, by: Who) -> None:
     results = book_many([movement for _, movement in sound])
     fresh = [one for one in results if not isinstance(one, LedgerRefusal) and not one.is_replay]
     keep_issue_verdicts(one.entry for one in fresh)
+    tell_created(StockEntry, [entry.pk for one in fresh for entry in one.entries])
     for (row, _), outcome in zip(sound, results, strict=True):
         if isinstance(outcome, LedgerRefusal):
             report.reject(row.line, row.name, COLUMNS.get(outcome.field, outcome.field), outcome.fact)

@@ -95,7 +95,7 @@ def check_columns(sheet: Sheet, table: FileTable) -> None:
     problems += [
         fact("column_missing", column=name, kind=table.kind)
         for name, column in known.items()
-        if (column.required or name in table.key) and name not in sheet.columns
+        if (column.required or name in table.key) and name not in sheet.columns and name not in table.may_lack
     ]
     if problems:
         raise FileRefused(*problems, fact("columns_known", kind=table.kind, columns=", ".join(known)))

@@ -8,7 +8,7 @@ from api.edge.body_limits import MAX_FILE_BYTES
 from api.exchange.ndjson import read_ndjson
 from api.exchange.reading import Sheet, read_csv
 from api.exchange.refusals import FileRefused
-from api.exchange.spreadsheet import read_spreadsheet
+from api.exchange.spreadsheet import read_spreadsheet, workbook_sheets
 from api.exchange.tables import MESSAGE_KINDS
 from api.exchange.text_files import CHUNK_BYTES, open_text
 from inventory.facts import fact
@@ -18,10 +18,12 @@ SPREADSHEET_NAMES = (".xlsx", ".xlsm")
 JSON_NAMES = (".ndjson", ".jsonl", ".json")
 
 
-def read_file(stream: IO[bytes], *, name: str = "", kind: str = "", looked_at: int | None = None) -> Sheet:
+def read_file(
+    stream: IO[bytes], *, name: str = "", kind: str = "", looked_at: int | None = None, sheet: str = ""
+) -> Sheet:
     """The rows of a file that can be read more than once, by what it holds rather than by what it is called.
 
-    `kind` picks a sheet of that name; `looked_at` bounds the rows that are read for the columns. Damage further down is found
+    `sheet` picks a sheet of a workbook, else `kind` one of that name; `looked_at` bounds the rows that are read for the columns. Damage further down is found
     when the rows are read.
     """
     if stream.seek(0, SEEK_END) > MAX_FILE_BYTES:
@@ -32,7 +34,7 @@ def read_file(stream: IO[bytes], *, name: str = "", kind: str = "", looked_at: i
     if head.startswith(ZIP):
         if ending and ending not in SPREADSHEET_NAMES:
             raise FileRefused(fact("file_is_archive", ending=ending))
-        return read_spreadsheet(stream, kind)
+        return read_spreadsheet(stream, sheet or kind)
     if head.startswith(OLE):
         raise FileRefused(fact("file_is_old_workbook"))
     if ending in SPREADSHEET_NAMES:
@@ -44,6 +46,12 @@ def read_file(stream: IO[bytes], *, name: str = "", kind: str = "", looked_at: i
     if ending in JSON_NAMES or begin.startswith(b"{"):
         return read_ndjson(text, nested=kind in MESSAGE_KINDS, looked_at=looked_at)
     return read_csv(text, looked_at=looked_at)
+
+
+def sheet_names(stream: IO[bytes]) -> tuple[str, ...]:
+    """Of a workbook; none for a file of text."""
+    stream.seek(0)
+    return workbook_sheets(stream) if stream.read(len(ZIP)) == ZIP else ()
 
 
 def first_letters(stream: IO[bytes]) -> bytes:

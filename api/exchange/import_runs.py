@@ -15,6 +15,7 @@ from api.exchange.progress import RowProgress, forget_file, progress_in_file, re
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
+from api.import_models import ImportSet
 from api.models import BackgroundJob, ImportFile, ImportRun, ImportState, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
@@ -47,7 +48,7 @@ def work(job: JobInHand) -> None:
     run.state = ImportState.RUNNING
     run.save(update_fields=["state"])
     progress = RowProgress()
-    store = partial(store_if_possible, partial(store_progress, run, job), run.pk)
+    store = partial(store_if_possible, partial(store_job_progress, run, job), run.pk)
     with sent_file(run) as file, forgetting_file(run), reporting(progress, store) as stop_storing:
 
         def seal(result: ImportResult) -> None:
@@ -72,11 +73,12 @@ def work(job: JobInHand) -> None:
                 seal(result)
 
 
-def store_progress(run: ImportRun, job: JobInHand, progress: RowProgress) -> None:
-    ImportRun.objects.filter(pk=run.pk).update(progress=progress.as_json())
-    # Where another worker has taken the job over, the work finds it out before it commits.
-    with suppress(JobLost):
-        job.report_progress(progress.done, progress.total)
+def store_job_progress(run: ImportRun | ImportSet, job: JobInHand | None, progress: RowProgress) -> None:
+    type(run)._default_manager.filter(pk=run.pk).update(progress=progress.as_json())
+    if job is not None:
+        # Where another worker has taken the job over, the work finds it out before it commits.
+        with suppress(JobLost):
+            job.report_progress(progress.done, progress.total)
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 import json
 import logging
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -35,6 +35,28 @@ class RowProgress:
     def as_json(self) -> dict[str, int | None]:
         return asdict(self)
 
+    def summed(self) -> "RowProgress":
+        return self
+
+
+class JoinedProgress(RowProgress):
+    """Of several sheets, one after another: the counts of all of them."""
+
+    def __init__(self, expected: Sequence[int | None]) -> None:
+        super().__init__(rows=sum(rows or 0 for rows in expected) or None)
+        self.finished: list[RowProgress] = []
+
+    def begin(self) -> RowProgress:
+        """What counts the next sheet."""
+        self.finished.append(RowProgress())
+        return self.finished[-1]
+
+    def summed(self) -> RowProgress:
+        read, checked, written = (
+            sum(getattr(one, name) for one in self.finished) for name in ("read", "checked", "written")
+        )
+        return RowProgress(max(self.rows or 0, read), read, checked, written)
+
 
 @contextmanager
 def reporting(progress: RowProgress, report: Callable[[RowProgress], None]) -> Iterator[Callable[[], None]]:
@@ -56,17 +78,18 @@ def reporting(progress: RowProgress, report: Callable[[RowProgress], None]) -> I
 def keep_reporting(
     progress: RowProgress, report: Callable[[RowProgress], None], done: threading.Event
 ) -> None:
-    last = progress.done
+    last = progress.summed().done
     try:
         while not done.wait(SECONDS_BETWEEN):
-            if progress.done != last:
-                last = progress.done
-                report(progress)
+            now = progress.summed()
+            if now.done != last:
+                last = now.done
+                report(now)
     finally:
         connection.close()
 
 
-def store_if_possible(store: Callable[[RowProgress], None], run: int, progress: RowProgress) -> None:
+def store_if_possible(store: Callable[[RowProgress], None], run: int | str, progress: RowProgress) -> None:
     """SQLite lets nobody write beside the transaction that writes the rows: there it stands in a file until that ends."""
     try:
         wait_briefly()
@@ -79,7 +102,7 @@ def store_if_possible(store: Callable[[RowProgress], None], run: int, progress: 
             logger.info("The progress of an import could not be stored; this is tried again.")
 
 
-def file_beside_database(run: int) -> Path | None:
+def file_beside_database(run: int | str) -> Path | None:
     name = Path(connection.settings_dict["NAME"])
     # The name of a database in memory is that of no file.
     return (
@@ -89,7 +112,7 @@ def file_beside_database(run: int) -> Path | None:
     )
 
 
-def progress_in_file(run: int) -> RowProgress | None:
+def progress_in_file(run: int | str) -> RowProgress | None:
     file = file_beside_database(run)
     # It may be missing, or half written just now.
     with suppress(OSError, ValueError):
@@ -97,7 +120,7 @@ def progress_in_file(run: int) -> RowProgress | None:
     return None
 
 
-def forget_file(run: int) -> None:
+def forget_file(run: int | str) -> None:
     if file := file_beside_database(run):
         file.unlink(missing_ok=True)
 

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from enum import StrEnum
 from typing import Any
 
@@ -26,15 +26,26 @@ class CellError:
 
 
 @dataclass(frozen=True)
+class CellChange:
+    """What a row changes in a record that stands."""
+
+    column: str
+    before: Any
+    after: Any
+
+
+@dataclass(frozen=True)
 class RowResult:
     line: int
     key: str
     outcome: RowOutcome
     errors: tuple[CellError, ...] = ()
+    changes: tuple[CellChange, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         errors = [{"column": error.column, **error.fact.as_json()} for error in self.errors]
-        return {"line": self.line, "key": self.key, "outcome": self.outcome, "errors": errors}
+        found = {"line": self.line, "key": self.key, "outcome": self.outcome, "errors": errors}
+        return found | {"changes": [asdict(one) for one in self.changes]} if self.changes else found
 
 
 @dataclass(frozen=True)

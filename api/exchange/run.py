@@ -28,6 +28,7 @@ from api.exchange.files import read_file
 from api.exchange.installations import record_inspections, record_installations
 from api.exchange.items import ItemUpsert
 from api.exchange.messaging import take_messages
+from api.exchange.opening_balances import book_opening_balances
 from api.exchange.progress import RowProgress
 from api.exchange.reading import Sheet
 from api.exchange.reference_finding import ReferenceFinder, rows_of
@@ -48,6 +49,7 @@ logger = logging.getLogger(__name__)
 Seal = Callable[[ImportResult], None]
 Writer = Callable[[list[ParsedRow], Report, Who], None]
 WRITERS: dict[str, Writer] = {
+    "opening-balances": book_opening_balances,
     "movements": book_movements,
     "installations": record_installations,
     "inspections": record_inspections,

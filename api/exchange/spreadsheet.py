@@ -33,14 +33,23 @@ WRITTEN_WITH_ZEROS = re.compile(r"0{2,20}")
 
 
 def read_spreadsheet(stream: IO[bytes], sheet_name: str = "") -> Sheet:
+    workbook = opened(stream)
+    with refusing_damage():
+        return sheet_of(workbook, sheet_name)
+
+
+def workbook_sheets(stream: IO[bytes]) -> tuple[str, ...]:
+    """The names of the sheets that are seen when the workbook is opened."""
+    return tuple(sheet.title for sheet in opened(stream).worksheets if sheet.sheet_state == "visible")
+
+
+def opened(stream: IO[bytes]) -> Any:
     refuse_bomb(stream)
     try:
         stream.seek(0)
-        workbook = openpyxl.load_workbook(stream, read_only=True, data_only=False, keep_links=False)
+        return openpyxl.load_workbook(stream, read_only=True, data_only=False, keep_links=False)
     except Exception as error:
         raise FileRefused(fact("workbook_damaged")) from error
-    with refusing_damage():
-        return sheet_of(workbook, sheet_name)
 
 
 @contextmanager

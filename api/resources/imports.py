@@ -28,6 +28,7 @@ from api.edge.parsing import nearest
 from api.edge.reading import follow
 from api.exchange.files import read_file
 from api.exchange.import_runs import PART_BYTES, imports_seen_by, progress_of, request_import
+from api.exchange.permitted_kinds import COUNTER_KINDS, MANAGER_KINDS
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
 from api.exchange.tables import KINDS
@@ -41,10 +42,6 @@ from api.wire.views import ReadRecordViewSet, filterset_of
 from api.wording.sentences import sentence
 
 ROWS_LOOKED_AT = 20_000
-COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
-"""What a storeroom writes every day; the other kinds are the manager's."""
-MANAGER_KINDS = frozenset({"stock-policies", "service-targets"})
-"""What a person decides, and no system that is connected."""
 
 
 class KindText(forms.Field):

@@ -257,4 +257,51 @@ WORKBOOKS: dict[str, Sentence] = {
     "sheet_chosen": gettext_lazy("Read the sheet '{sheet}' of {sheets:d}."),
 }
 
-SENTENCES: dict[str, Sentence] = {**CELLS, **ROWS, **FILES, **RESULTS, **WORKBOOKS}
+OPENING_BALANCES: dict[str, Sentence] = {
+    "opening_booked_otherwise": gettext_lazy(
+        "An opening balance of {booked:d} is booked for this shelf: reverse that movement, or count the shelf, to make it "
+        "{quantity:d}."
+    ),
+    "shelf_has_movements": gettext_lazy(
+        "Something is booked on this shelf already, so it has no opening balance any more: count the shelf."
+    ),
+}
+
+SETS: dict[str, Sentence] = {
+    "examples_left_out": gettext_lazy("The example rows of the template were left out: {count:d}."),
+    "no_files_sent": gettext_lazy("No file was sent: choose the files first."),
+    "too_many_files_sent": gettext_lazy("These are {files:d} files, at most {most:d} are read in one go."),
+    "too_many_sheets_sent": gettext_lazy("These are more than {most:d} sheets: send them in several goes."),
+    "import_is_over": gettext_lazy("This import is under way or over: send the files again."),
+    "kind_of_sheet_not_known": gettext_lazy("{sheet}: there is no kind '{kind}', choose one of the list."),
+    "no_sheet_has_a_kind": gettext_lazy("No sheet is to be imported: say of one at least what it is."),
+    "kind_beyond_role": gettext_lazy(
+        "{sheet}: your role may not import {kind}. Leave it out, or ask a manager."
+    ),
+    "import_not_done": gettext_lazy("Only an import that was written can be undone, and only once."),
+    "import_kind_not_undone": gettext_lazy(
+        "It brought {kind}, which are not taken back together: correct them one by one."
+    ),
+    "stock_moved_since": gettext_lazy(
+        "{item} in {storeroom} has moved since (movement {movement:d}): nothing was undone. Reverse that movement first, or "
+        "correct the records."
+    ),
+    "record_gone_since": gettext_lazy("The {record} {name} is gone since: nothing was undone."),
+    "record_changed_since": gettext_lazy(
+        "The {record} {name} was changed since ({field}): nothing was undone. Correct the records instead."
+    ),
+    "record_in_use_since": gettext_lazy(
+        "A {record} of this import is in use since, by the {by} {name}: nothing was undone. Delete that first, or correct the "
+        "records instead."
+    ),
+}
+
+SENTENCES: dict[str, Sentence] = {
+    **CELLS,
+    **ROWS,
+    **FILES,
+    **RESULTS,
+    **WORKBOOKS,
+    **OPENING_BALANCES,
+    **SETS,
+}

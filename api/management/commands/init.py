@@ -32,7 +32,7 @@ from api.operations.first_plant import (
 )
 from api.screens.account.passwords import link_to_set_password
 from drives.models import Plant
-from inventory.models import Item, Storeroom
+from inventory.models import Storeroom
 
 T = TypeVar("T")
 CodeAndName = tuple[str, str]

@@ -1,0 +1,190 @@
+"""A set of files as it is sent: its sheets with the kind that is proposed for each, and what a person says they are."""
+
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from typing import IO
+
+from django.db import transaction
+from django.db.models import QuerySet
+
+from api.exchange.files import read_file, sheet_names
+from api.exchange.kind_proposals import proposed_kind
+from api.exchange.reading import Sheet
+from api.exchange.refusals import FileRefused
+from api.exchange.source_sheets import CHOSEN, sheet_of_kind
+from api.exchange.tables import KINDS
+from api.exchange.templates import MEANINGS
+from api.exchange.together import KindSheet
+from api.import_models import ImportSet, ImportSetState, ImportSheet, SentFile, SentFilePart
+from inventory.facts import Fact, Refusal, fact
+from inventory.models.access_scope import current_scope
+
+PART_BYTES = 1_000_000
+MOST_FILES = 50
+MOST_SHEETS = 100
+OPEN_STATES = (
+    ImportSetState.PROPOSED,
+    ImportSetState.TRIED,
+    ImportSetState.REFUSED,
+    ImportSetState.INTERRUPTED,
+)
+"""In which its sheets can be corrected and it can be tried or imported."""
+UNFINISHED = (ImportSetState.QUEUED, ImportSetState.RUNNING)
+
+
+class SetRefused(Refusal):
+    """The set cannot be used as it is."""
+
+
+@dataclass(frozen=True)
+class GivenFile:
+    name: str
+    stream: IO[bytes]
+
+
+@dataclass(frozen=True)
+class FoundSheet:
+    """A sheet before it is kept; `problem` says why it cannot be read."""
+
+    name: str
+    kind: str = ""
+    columns: tuple[str, ...] = ()
+    rows: int | None = None
+    notes: tuple[Fact, ...] = ()
+    problems: tuple[Fact, ...] = ()
+
+
+def sets_seen_by(caller: str) -> "QuerySet[ImportSet]":
+    """Who is limited to some plants or storerooms sees the sets that they sent themselves."""
+    sets = ImportSet.objects.all()
+    return sets if current_scope().is_whole else sets.filter(caller=caller)
+
+
+def found_sheets(file: GivenFile) -> list[FoundSheet]:
+    """The sheets of a workbook that hold something, or the one of a file of text."""
+    try:
+        names = sheet_names(file.stream)
+    except FileRefused as refusal:
+        return [FoundSheet("", problems=refusal.facts)]
+    if not names:
+        return [found_sheet(file, "", file.name)]
+    named = [name for name in names if name != MEANINGS]
+    found = [found_sheet(file, name, name if len(named) > 1 else f"{name} {file.name}") for name in named]
+    return [one for one in found if one.columns or one.problems] or [
+        FoundSheet("", problems=(fact("file_without_rows"),))
+    ]
+
+
+def found_sheet(file: GivenFile, sheet: str, hint: str) -> FoundSheet:
+    try:
+        read = read_file(file.stream, name=file.name, sheet=sheet, kind=proposed_kind(hint, ()))
+        count = sum(1 for _ in read.rows)
+    except FileRefused as refusal:
+        is_empty = any(one.code in ("file_without_columns", "file_without_rows") for one in refusal.facts)
+        return FoundSheet(sheet, problems=() if sheet and is_empty else refusal.facts)
+    notes = tuple(note for note in read.notes if note.code != CHOSEN)
+    return FoundSheet(sheet, proposed_kind(hint, read.columns), read.columns, count, notes)
+
+
+def make_set(
+    files: Sequence[GivenFile], *, source: str = "", by_name: str, caller: str = "", by: object = None
+) -> ImportSet:
+    """Keep the files with a proposal for each sheet."""
+    if not files:
+        raise SetRefused(fact("no_files_sent"))
+    if len(files) > MOST_FILES:
+        raise SetRefused(fact("too_many_files_sent", files=len(files), most=MOST_FILES))
+    found = [(file, found_sheets(file)) for file in files]
+    if sum(len(sheets) for _, sheets in found) > MOST_SHEETS:
+        raise SetRefused(fact("too_many_sheets_sent", most=MOST_SHEETS))
+    names = ", ".join(file.name for file in files)
+    with transaction.atomic():
+        made = ImportSet.objects.create(
+            name=names if len(names) <= 200 else f"{names[:199]}…",
+            source=source,
+            by=by,  # type: ignore[misc]
+            by_name=by_name,
+            caller=caller,
+        )
+        number = 0
+        for place, (file, sheets) in enumerate(found):
+            kept = keep_file(made, place, file)
+            for sheet in sheets:
+                number += 1
+                keep_sheet(made, kept, number, sheet)
+    return made
+
+
+def keep_file(owner: ImportSet, number: int, file: GivenFile) -> SentFile:
+    kept = SentFile.objects.create(set=owner, number=number, name=file.name[:200])
+    file.stream.seek(0)
+    for part, content in enumerate(iter(lambda: file.stream.read(PART_BYTES), b"")):
+        SentFilePart.objects.create(file=kept, number=part, content=content)
+    return kept
+
+
+def keep_sheet(owner: ImportSet, file: SentFile, number: int, found: FoundSheet) -> None:
+    ImportSheet.objects.create(
+        set=owner,
+        file=file,
+        number=number,
+        name=found.name,
+        kind=found.kind,
+        columns=list(found.columns),
+        rows=found.rows,
+        notes=[one.as_json() for one in found.notes],
+        problems=[one.as_json() for one in found.problems],
+    )
+
+
+def choose_kinds(owner: ImportSet, kinds: Mapping[int, str]) -> None:
+    """What a person says each sheet is, by its number; empty leaves it out."""
+    if owner.state not in OPEN_STATES:
+        raise SetRefused(fact("import_is_over", state=str(owner.state)))
+    for sheet in owner.sheets.all():
+        kind = kinds.get(sheet.number, sheet.kind)
+        if kind and kind not in KINDS:
+            raise SetRefused(fact("kind_of_sheet_not_known", sheet=sheet.title, kind=kind))
+        if kind != sheet.kind:
+            sheet.kind = kind
+            sheet.save(update_fields=["kind"])
+
+
+def sheets_to_import(owner: ImportSet) -> list[ImportSheet]:
+    return [sheet for sheet in owner.sheets.select_related("file") if sheet.kind]
+
+
+@contextmanager
+def opened_sheets(owner: ImportSet) -> Iterator[list[tuple[ImportSheet, KindSheet | FileRefused]]]:
+    """The sheets that are imported with their rows; or why they cannot be read."""
+    with ExitStack() as stack:
+        files: dict[int, IO[bytes]] = {}
+        found: list[tuple[ImportSheet, KindSheet | FileRefused]] = []
+        for sheet in sheets_to_import(owner):
+            if sheet.file_id not in files:
+                files[sheet.file_id] = stack.enter_context(sent_file(sheet.file))
+            try:
+                found.append((sheet, KindSheet(sheet.kind, rows_of(files[sheet.file_id], sheet, owner))))
+            except FileRefused as refusal:
+                found.append((sheet, refusal))
+        yield found
+
+
+def rows_of(file: IO[bytes], sheet: ImportSheet, owner: ImportSet) -> Sheet:
+    return sheet_of_kind(file, name=sheet.file.name, kind=sheet.kind, sheet=sheet.name, source=owner.source)
+
+
+@contextmanager
+def sent_file(sent: SentFile) -> Iterator[IO[bytes]]:
+    """The file as it was sent, on the disk of this machine."""
+    with tempfile.TemporaryFile() as file:
+        for number in range(sent.parts.count()):
+            file.write(sent.parts.values_list("content", flat=True).get(number=number))
+        file.seek(0)
+        yield file
+
+
+def forget_files(owner: ImportSet) -> None:
+    SentFilePart.objects.filter(file__set=owner).delete()

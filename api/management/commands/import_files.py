@@ -1,0 +1,133 @@
+"""`manage.py import_files PATH…`: a folder, workbooks and files in one go, in the order of loading; and its undoing."""
+
+import sys
+from argparse import ArgumentParser
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
+from api.exchange.results import RowOutcome
+from api.exchange.set_runs import carry_out, check_ready
+from api.exchange.tables import KINDS
+from api.exchange.undoing import undo
+from api.import_models import ImportSet, ImportSetState, ImportSheet
+from api.wire.facts import stored_fact
+from api.wording.sentences import sentence
+
+ENDINGS = (".csv", ".xlsx", ".xlsm", ".ndjson", ".jsonl", ".txt", ".tsv")
+BY = "import_files"
+MOST_SHOWN = 50
+
+
+class Command(BaseCommand):
+    help = (
+        "Imports all files of a folder, or the files named, in one go: proposes which kind each file or sheet is, says what "
+        "would change or is wrong, and writes all of it or nothing. Exits with 1 where nothing was written that should be."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("paths", nargs="*", type=Path, metavar="PATH", help="A folder, or files.")
+        parser.add_argument(
+            "--is",
+            action="append",
+            default=[],
+            dest="kinds",
+            metavar="FILE[,SHEET]=KIND",
+            help=f"What a file or sheet is; empty after = leaves it out. Kinds: {', '.join(KINDS)}.",
+        )
+        parser.add_argument(
+            "--source", default="", help="Name of where the files come from, such as 'old stores list'."
+        )
+        parser.add_argument("--dry-run", action="store_true", help="Report everything and change nothing.")
+        parser.add_argument(
+            "--undo", type=int, metavar="NUMBER", help="Undo the import of this number instead."
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            if options["undo"] is not None:
+                self.undo(options["undo"])
+            else:
+                self.bring_in(options)
+        except SetRefused as refusal:
+            raise CommandError(sentence(refusal.fact)) from refusal
+
+    def bring_in(self, options: dict[str, Any]) -> None:
+        owner = self.sent(files_of(options["paths"]), options["source"][:40])
+        choose_kinds(owner, self.chosen(owner, options["kinds"]))
+        check_ready(owner)
+        carry_out(owner, dry_run=options["dry_run"])
+        for sheet in owner.sheets.select_related("file"):
+            self.tell(sheet)
+        if owner.state == ImportSetState.DONE:
+            self.stdout.write(f"All of it was written. To undo it: manage.py import_files --undo {owner.pk}")
+        elif owner.state == ImportSetState.TRIED:
+            self.stdout.write("This was a dry run: nothing was written, and nothing is wrong.")
+        else:
+            self.stdout.write("Nothing was written: correct what is named above and import all of it again.")
+            sys.exit(1)
+
+    def sent(self, paths: list[Path], source: str) -> ImportSet:
+        with ExitStack() as stack:
+            try:
+                given = [GivenFile(path.name, stack.enter_context(path.open("rb"))) for path in paths]
+            except OSError as error:
+                raise CommandError(f"{error.filename} cannot be read: {error.strerror}.") from error
+            return make_set(given, source=source, by_name=BY)
+
+    def chosen(self, owner: ImportSet, texts: list[str]) -> dict[int, str]:
+        sheets = {sheet.title: sheet for sheet in owner.sheets.select_related("file")}
+        by_name = {title.replace(", ", ","): sheet.number for title, sheet in sheets.items()}
+        found: dict[int, str] = {}
+        for text in texts:
+            name, is_said, kind = text.rpartition("=")
+            number = by_name.get(name.replace(", ", ","))
+            if not is_said or number is None:
+                raise CommandError(f"--is {text!r} names none of: {'; '.join(sheets)}.")
+            found[number] = kind.strip()
+        return found
+
+    def tell(self, sheet: ImportSheet) -> None:
+        if not sheet.kind:
+            self.stdout.write(
+                f"{sheet.title}: left out, as its kind is not known (--is '{sheet.title}=KIND')."
+            )
+        else:
+            counts = [
+                f"{sheet.count_of(outcome)} {outcome}" for outcome in RowOutcome if sheet.count_of(outcome)
+            ]
+            self.stdout.write(f"{sheet.title} is {sheet.kind}: {', '.join(counts) or 'nothing'}")
+        for problem in (*sheet.problems, *sheet.notes):
+            self.stdout.write(f"  {sentence(stored_fact(problem))}")
+        for row in sheet.row_results[:MOST_SHOWN]:
+            for error in row["errors"]:
+                column = f", {error['column']}" if error["column"] else ""
+                self.stdout.write(f"  line {row['line']}{column}: {sentence(stored_fact(error))}")
+            for change in row.get("changes", ()):
+                before, after = change["before"], change["after"]
+                self.stdout.write(
+                    f"  line {row['line']}, {row['key']}, {change['column']}: {before} → {after}"
+                )
+
+    def undo(self, number: int) -> None:
+        owner = ImportSet.objects.filter(pk=number).first()
+        if owner is None:
+            raise CommandError(f"There is no import {number}.")
+        done = undo(owner, by=BY).undo_result
+        self.stdout.write(
+            f"Undone: {done['deleted']} records deleted, {done['restored']} as before, {done['reversed']} movements reversed; "
+            f"{done['kept']} stay, as the ledger names them."
+        )
+
+
+def files_of(paths: list[Path]) -> list[Path]:
+    found: list[Path] = []
+    for path in paths:
+        inside = sorted(path.iterdir()) if path.is_dir() else [path]
+        found += [one for one in inside if one == path or one.suffix.lower() in ENDINGS]
+    if not found:
+        raise CommandError("Name a folder with CSV or XLSX files, or the files themselves.")
+    return found

@@ -1,0 +1,257 @@
+import io
+from typing import Any
+
+import openpyxl
+import pytest
+
+from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
+from api.exchange.set_runs import carry_out, check_ready, request_set
+from api.exchange.undoing import undo
+from api.import_models import ImportSet, ImportSetState, SentFilePart
+from api.models import BackgroundJob, Change
+from api.operations.jobs.queue import Requester
+from drives.models import Plant, Position
+from inventory.models import Item, OpeningHours, Specification, StockEntry, StockLevel, Storeroom
+from inventory.stores.ledger import Movement, book
+from inventory.stores.ledger.verify import verify
+from tests.api.exchange.files import PLANT
+from tests.jobs import run_queued_jobs
+
+pytestmark = pytest.mark.django_db
+STOCK = "item,storeroom,bin,quantity\n004711,MAIN,A-01,5\n004713,MAIN,A-02,300\n004712,MAIN,,0\n"
+RECORDS = list(PLANT)[: list(PLANT).index("movements")]
+
+
+def files(**changes: str) -> list[GivenFile]:
+    texts = {kind: PLANT[kind] for kind in RECORDS} | {"opening-balances": STOCK}
+    texts |= {name.replace("_", "-"): text for name, text in changes.items()}
+    # In the order of the alphabet, as a folder gives them.
+    return [GivenFile(f"{kind}.csv", io.BytesIO(text.encode())) for kind, text in sorted(texts.items())]
+
+
+def sent(**changes: str) -> ImportSet:
+    return make_set(files(**changes), by_name="ines")
+
+
+def done(**changes: str) -> ImportSet:
+    owner = carry_out(sent(**changes), dry_run=False)
+    assert owner.state == ImportSetState.DONE
+    return owner
+
+
+def problems(owner: ImportSet) -> list[tuple[str, int, str, str]]:
+    return [
+        (sheet.kind, row["line"], error["column"], error["code"])
+        for sheet in owner.sheets.all()
+        for row in sheet.row_results
+        for error in row["errors"]
+    ]
+
+
+def test_a_folder_is_loaded_in_one_go_whatever_the_order_of_its_files() -> None:
+    owner = done()
+
+    assert Position.objects.count() == 2
+    assert Item.objects.count() == 5
+    assert [(level.item.stock_number, level.on_hand) for level in StockLevel.objects.order_by("pk")] == [
+        ("004711", 5),
+        ("004713", 300),
+    ]
+    stock = owner.sheets.get(kind="opening-balances")
+    assert (stock.count_of("created"), stock.count_of("unchanged")) == (2, 1)
+    assert not SentFilePart.objects.exists()
+    assert verify() == ()
+
+
+def test_a_workbook_holds_a_sheet_for_each_kind() -> None:
+    book = openpyxl.Workbook()
+    for text in ("To do", "call Ben about the bins"):
+        (book["Notes"] if "Notes" in book else book.create_sheet("Notes")).append([text])
+    for kind in ("storerooms", "machine-shops"):
+        sheet = book.create_sheet(kind)
+        for line in PLANT[kind].splitlines():
+            sheet.append([cell or None for cell in line.split(",")])
+    file = io.BytesIO()
+    book.save(file)
+
+    owner = make_set([GivenFile("plant.xlsx", file)], by_name="ines")
+
+    assert [(sheet.name, sheet.kind) for sheet in owner.sheets.all()] == [
+        ("Notes", ""),
+        ("storerooms", "storerooms"),
+        ("machine-shops", "machine-shops"),
+    ]
+    carry_out(owner, dry_run=False)
+    assert Storeroom.objects.count() == 2
+
+
+def test_a_dry_run_says_what_would_change_and_leaves_nothing() -> None:
+    done()
+    before = Change.objects.count()
+    items = (
+        PLANT["items"]
+        .replace("Chain 40 in boxes,link,0.90", "Chain in boxes,link,0.95")
+        .replace("17,B,25", "18,B,25", 1)
+    )
+    owner = make_set([GivenFile("items.csv", io.BytesIO(items.encode()))], by_name="ines")
+
+    carry_out(owner, dry_run=True)
+
+    assert owner.state == ImportSetState.TRIED
+    changes = {row["key"]: row["changes"] for row in owner.sheets.get().row_results if "changes" in row}
+    assert changes == {
+        "004711": [{"column": "teeth", "before": 17, "after": 18}],
+        "004713": [
+            {"column": "description", "before": "Chain 40 in boxes", "after": "Chain in boxes"},
+            {"column": "unit_cost", "before": "0.9", "after": "0.95"},
+        ],
+    }
+    assert Change.objects.count() == before
+    assert carry_out(owner, dry_run=False).state == ImportSetState.DONE
+    assert Item.objects.get(stock_number="004713").description == "Chain in boxes"
+
+
+def test_one_bad_row_keeps_everything_out_and_only_its_own_faults_are_told() -> None:
+    owner = carry_out(
+        sent(
+            bins="storeroom,code\nMAIN,A-01\nMAIN,A-02\nSOUTH,A-01\n",
+            drives=PLANT["drives"].replace(",40,", ",4O,"),
+        ),
+        dry_run=False,
+    )
+
+    assert owner.state == ImportSetState.REFUSED
+    assert problems(owner)[0] == ("bins", 4, "storeroom", "record_to_refer_to_missing")
+    assert {kind for kind, *_ in problems(owner)} == {"bins", "drives", "positions"}
+    assert not Plant.objects.exists()
+    assert not Storeroom.objects.exists()
+
+
+def test_what_a_sheet_is_can_be_corrected() -> None:
+    owner = make_set([GivenFile("list 7.csv", io.BytesIO(b"code,name\nWEIR,Weir Lane\n"))], by_name="ines")
+    number = owner.sheets.get().number
+
+    choose_kinds(owner, {number: ""})
+    with pytest.raises(SetRefused, match="no_sheet_has_a_kind"):
+        check_ready(owner)
+    with pytest.raises(SetRefused, match="kind_of_sheet_not_known"):
+        choose_kinds(owner, {number: "wishes"})
+    choose_kinds(owner, {number: "plants"})
+    carry_out(owner, dry_run=False)
+
+    assert Plant.objects.get().name == "Weir Lane"
+
+
+def test_the_scheduler_carries_it_out() -> None:
+    owner = sent()
+    request_set(owner, dry_run=False, by=Requester("ines", "user:1"))
+    assert run_queued_jobs() == 1
+
+    owner.refresh_from_db()
+    assert owner.state == ImportSetState.DONE
+    assert BackgroundJob.objects.get().state == "done"
+    with pytest.raises(SetRefused, match="import_is_over"):
+        request_set(owner, dry_run=False, by=Requester("ines", "user:1"))
+
+
+def test_opening_balances_are_booked_once() -> None:
+    done()
+
+    def again(quantity: int) -> ImportSet:
+        text = f"item,storeroom,quantity\n004711,MAIN,{quantity}\n"
+        given = [GivenFile("stock.csv", io.BytesIO(text.encode()))]
+        return carry_out(make_set(given, by_name="ines"), dry_run=False)
+
+    assert again(5).sheets.get().count_of("unchanged") == 1
+    assert problems(again(6)) == [("opening-balances", 2, "quantity", "opening_booked_otherwise")]
+    assert StockLevel.objects.get(item__stock_number="004711").on_hand == 5
+
+
+def test_a_shelf_that_is_in_use_takes_no_opening_balance() -> None:
+    done(opening_balances="item,storeroom,quantity\n004713,MAIN,300\n")
+    item, room = Item.objects.get(stock_number="004711"), Storeroom.objects.get(code="MAIN")
+    book(Movement(kind="receipt", item=item, storeroom=room, quantity=1, by="ben"))
+
+    owner = carry_out(
+        make_set([GivenFile("stock.csv", io.BytesIO(STOCK.encode()))], by_name="ines"), dry_run=False
+    )
+
+    assert problems(owner) == [("opening-balances", 2, "item", "shelf_has_movements")]
+
+
+def everything() -> dict[str, Any]:
+    return {
+        model.__name__: sorted(
+            map(
+                str,
+                model._default_manager.values_list(
+                    *(f.attname for f in model._meta.concrete_fields if f.name not in ("updated_at",))
+                ),
+            )
+        )
+        for model in (Plant, Storeroom, OpeningHours, Position, Item, Specification)
+    }
+
+
+def test_an_undone_import_leaves_what_was_before_it() -> None:
+    done(opening_balances="item,storeroom,quantity\n004711,MAIN,5\n")
+    before = everything()
+    second = done(
+        opening_balances="item,storeroom,quantity\n004712,MAIN,2\n",
+        items=PLANT["items"].replace("17,B,25", "18,B,26", 1) + "004799,New,each,1,,,sprocket,40,1,11,B,20\n",
+        storerooms=PLANT["storerooms"].replace("North storeroom", "Quay storeroom")
+        + "WEST,West,,Europe/Vienna,,,\n",
+    )
+    assert everything() != before
+
+    undo(second, by="ines")
+
+    assert everything() == before
+    assert StockLevel.objects.get(item__stock_number="004712").on_hand == 0
+    assert second.changes.exists()
+    second.refresh_from_db()
+    assert second.undo_result == {"reversed": 1, "restored": 2, "kept": 0, "deleted": 3}
+    assert verify() == ()
+
+
+def test_what_the_ledger_names_stays_and_can_be_imported_again() -> None:
+    first = done()
+
+    undo(first, by="ines")
+
+    first.refresh_from_db()
+    assert set(Item.objects.values_list("stock_number", flat=True)) == {"004711", "004713"}
+    assert not Plant.objects.exists()
+    assert sum(StockEntry.objects.values_list("change", flat=True)) == 0
+    done()
+    assert StockLevel.objects.get(item__stock_number="004711").on_hand == 5
+    assert verify() == ()
+
+
+def test_it_is_not_undone_once_stock_has_moved() -> None:
+    owner = done()
+    item, room = Item.objects.get(stock_number="004711"), Storeroom.objects.get(code="MAIN")
+    book(Movement(kind="issue", item=item, storeroom=room, quantity=1, by="ben"))
+
+    with pytest.raises(SetRefused, match="stock_moved_since"):
+        undo(owner, by="ines")
+
+    assert Position.objects.count() == 2
+
+
+def test_it_is_not_undone_where_something_rests_on_it_or_was_changed_since() -> None:
+    owner = done(opening_balances="item,storeroom,quantity\n004713,MAIN,300\n")
+    OpeningHours.objects.create(
+        storeroom=Storeroom.objects.get(code="NORTH"), weekday=1, opens="06:00", closes="14:00"
+    )
+    with pytest.raises(SetRefused, match="record_in_use_since"):
+        undo(owner, by="ines")
+    OpeningHours.objects.filter(weekday=1).delete()
+
+    changed = done(
+        opening_balances="item,storeroom,quantity\n004713,MAIN,300\n",
+        storerooms=PLANT["storerooms"].replace("North storeroom", "Quay storeroom"),
+    )
+    Storeroom.objects.filter(code="NORTH").update(name="Ben's storeroom")
+    with pytest.raises(SetRefused, match="record_changed_since"):
+        undo(changed, by="ines")
