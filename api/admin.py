@@ -8,8 +8,8 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from api.edge.change_log import logging_changes
-from api.models import AccessToken, Change, LoginAttempt, Reach
-from inventory.admin.pages import ReadOnlyAdmin
+from api.models import AccessToken, Change, LoginAttempt, Reach, SourceAnswer
+from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 
 
 @admin.register(AccessToken)
@@ -58,3 +58,10 @@ class ChangeAdmin(ReadOnlyAdmin):
     list_display = ["at", "by_name", "action", "record", "key", "storeroom", "plant"]
     list_filter = ["action", "record"]
     search_fields = ["key", "by_name", "request_id"]
+
+
+@admin.register(SourceAnswer)
+class SourceAnswerAdmin(RecordAdmin):
+    list_display = ["source", "kind", "about", "name", "answer", "updated_at"]
+    list_filter = ["source", "kind", "about"]
+    search_fields = ["name", "answer"]

@@ -6,7 +6,7 @@ from api.models import Role
 
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
 """What a storeroom writes every day; the other kinds are the manager's."""
-MANAGER_KINDS = frozenset({"stock-policies", "service-targets"})
+MANAGER_KINDS = frozenset({"stock-policies", "service-targets", "source-answers"})
 """What a person decides, and no system that is connected."""
 
 

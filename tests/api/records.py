@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework.test import APIClient
 
+from api.models import SourceAnswer
 from inventory.stores import kits, ledger
 from inventory.stores.counting.count_requests import request_count
 from tests import factories as make
@@ -234,6 +235,17 @@ MASTER_DATA = [
         lambda n: make.RecordStartFactory(source=SOURCES[n]).pk,
         lambda: {"storeroom": make.StoreroomFactory(code="KILN").code, "source": "movements"},
         {"complete_from": "2024-03-05"},
+        **MANAGER_ALONE,
+    ),
+    Resource(
+        "source-answers",
+        lambda n: (
+            SourceAnswer.objects.create(
+                source="west", kind="items", about="heading", name=f"Feld {n}", answer="teeth"
+            ).pk
+        ),
+        lambda: {"source": "west", "kind": "items", "about": "heading", "name": "Zähne", "answer": "teeth"},
+        {"answer": ""},
         **MANAGER_ALONE,
     ),
     Resource(

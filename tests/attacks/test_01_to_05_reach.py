@@ -102,7 +102,16 @@ def test_01_the_lists_do_show_the_own_site(at_weir: APIClient, weir: Site, zeta:
 def test_01_every_record_with_a_site_is_tried(weir: Site) -> None:
     """A resource that comes later has to be added to the sites, or named here as common to all."""
     common = {
-        *("specifications", "items", "machine-shops", "shop-times", "rules", "service-targets", "run-downs"),
+        *(
+            "specifications",
+            "items",
+            "machine-shops",
+            "shop-times",
+            "rules",
+            "service-targets",
+            "source-answers",
+            "run-downs",
+        ),
         "demand-settings",
         "figures",
         *("webhooks", "imports", "stocking", "chains", "code-words", "inbound-messages", "jobs"),

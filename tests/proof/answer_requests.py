@@ -25,7 +25,16 @@ RESOURCES = (
     *("areas", "bins", "changes", "code-words", "count-tasks", "drives", "equipment", "fit-questions"),
     *("inbound-messages", "inspections", "installations", "items", "kits", "machine-shops", "meter-readings"),
     *("movements", "opening-hours", "plants", "positions", "recommendations", "requests", "reservations"),
-    *("rules", "service-targets", "shop-times", "specifications", "stock", "stock-policies", "storerooms"),
+    *(
+        "rules",
+        "service-targets",
+        "source-answers",
+        "shop-times",
+        "specifications",
+        "stock",
+        "stock-policies",
+        "storerooms",
+    ),
     *("supply-orders", "transfer-times", "webhooks", "work-orders"),
 )
 DETAILS = {

@@ -13,6 +13,7 @@ from api.exchange.progress import RowProgress, reporting
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import KINDS
+from api.management.mapping_talk import MappingTalk
 from api.wording.sentences import sentence, sentences
 
 
@@ -26,11 +27,26 @@ class Command(BaseCommand):
         parser.add_argument(
             "--partial", action="store_true", help="Write the good rows and leave the others out."
         )
+        parser.add_argument(
+            "--source",
+            default="",
+            metavar="NAME",
+            help="The file has headings of its own: they are mapped, and remembered under this name.",
+        )
+        parser.add_argument(
+            "--answers",
+            metavar="FILE",
+            help="JSON with an answer for each question; open ones are added to it. Without it they are asked here.",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        result = import_file(
-            options["kind"], options["file"], dry_run=options["dry_run"], partial=options["partial"]
-        )
+        chosen = {name: options[name] for name in ("dry_run", "partial")}
+        if options["source"]:
+            path = Path(options["answers"]) if options["answers"] else None
+            talk = MappingTalk(self.stdout, options["kind"], options["source"], path)
+            result = talk.import_file(options["file"], **chosen)
+        else:
+            result = import_file(options["kind"], options["file"], **chosen)
         self.tell(result)
         if not result.is_accepted:
             sys.exit(1)

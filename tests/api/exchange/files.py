@@ -82,6 +82,7 @@ PLANT = {
         "004714,MAIN,false,-1,0,\n"
     ),
     "service-targets": "importance,kind,value,tolerable_wait_hours,note\nvital,fill_rate,0.99,,\nunknown,,0.95,24,\n",
+    "source-answers": "source,kind,about,name,answer\nwest,items,heading,Zähne,teeth\n",
 }
 
 

@@ -1,0 +1,262 @@
+"""A file with headings of its own → rows of a kind, and the questions that are open.
+
+The rows are text as the strict readers of files take it, so that checks, writing and results are those of every other file.
+"""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import IO
+
+from api.exchange.mapping import questions
+from api.exchange.mapping.headings import Basis, Proposal, is_heading_of, propose
+from api.exchange.mapping.mapped_rows import MappedColumn, MappedRows
+from api.exchange.mapping.notations import parts_of
+from api.exchange.mapping.questions import Question
+from api.exchange.mapping.readings import (
+    ColumnReadings,
+    accepted,
+    filled,
+    fit,
+    is_words,
+    readings_of,
+    stands_for_nothing,
+)
+from api.exchange.mapping.units import Unit
+from api.exchange.mapping.untidy import RawTable, read_table
+from api.exchange.mapping.vocabulary import Words, known_words, word_of
+from api.exchange.mapping.zones import Zones
+from api.exchange.message_tables import MESSAGE_TABLES
+from api.exchange.reading import Sheet, SourceRows
+from api.exchange.refusals import FileRefused
+from api.exchange.results import ImportResult
+from api.exchange.tables import TABLES, FileTable
+from api.wire import cells
+from api.wire.cells import Cell
+from api.wire.declaration import Column
+from inventory.facts import Fact, fact
+
+ENOUGH = 0.5
+"""A heading whose cells do not fit its column in this share of them is asked about."""
+
+
+@dataclass(frozen=True)
+class Remembered:
+    """What a source is known to mean, or what somebody has answered: by the keys of the questions."""
+
+    source: str = ""
+    answers: Mapping[str, str] = field(default_factory=dict)
+    timezone: str = ""
+    rows_at: str = ""
+
+    def with_answers(self, answers: Mapping[str, str]) -> "Remembered":
+        zone = answers.get("zone", self.timezone)
+        return replace(self, answers={**self.answers, **answers}, timezone=zone)
+
+    def words_of(self, column: str) -> dict[str, str]:
+        begin = f"word:{column}:"
+        return {key.removeprefix(begin): word for key, word in self.answers.items() if key.startswith(begin)}
+
+
+@dataclass(frozen=True)
+class MappedFile:
+    kind: str
+    table: RawTable
+    proposals: tuple[Proposal, ...]
+    questions: tuple[Question, ...]
+    columns: tuple[MappedColumn, ...]
+    notes: tuple[Fact, ...]
+    rows: MappedRows
+
+    @property
+    def sheet(self) -> Sheet:
+        """The rows for `run_import`; refused while a question is open."""
+        if self.questions:
+            raise FileRefused(*(one.text for one in self.questions))
+        notes = (*self.table.notes, *self.notes)
+        return Sheet(self.rows.names, SourceRows(self.rows.read), notes, expected_rows=len(self.table.rows))
+
+    def with_headings(self, result: ImportResult) -> ImportResult:
+        """Errors name the heading of the file in place of our column."""
+        heading_of = {one.column.name: one.heading for one in self.columns if one.heading}
+        rows = tuple(
+            replace(
+                row,
+                errors=tuple(replace(e, column=heading_of.get(e.column, e.column)) for e in row.errors),
+            )
+            for row in result.row_results
+        )
+        return replace(result, row_results=rows)
+
+
+def table_of_kind(kind: str) -> FileTable:
+    return {**TABLES, **MESSAGE_TABLES}[kind]
+
+
+def map_file(
+    stream: IO[bytes], *, kind: str, remembered: Remembered | None = None, sheet: str = ""
+) -> MappedFile:
+    known = remembered or Remembered()
+    table = table_of_kind(kind)
+    raw = read_table(
+        stream,
+        is_known=lambda text: is_heading_of(table, text),
+        sheet=sheet or kind,
+        rows_at=known.rows_at,
+    )
+    return Mapper(table, raw, known).map()
+
+
+class Mapper:
+    """Goes through the headings of one file."""
+
+    def __init__(self, table: FileTable, raw: RawTable, known: Remembered) -> None:
+        self.table, self.raw, self.known = table, raw, known
+        self.by_name = {column.name: column for column in table.every_column}
+        self.zones = Zones(known.timezone)
+        self.questions: list[Question] = []
+        self.notes: list[Fact] = []
+        self.columns: dict[str, MappedColumn] = {}
+        self.mapped: set[str] = set()
+
+    def map(self) -> MappedFile:
+        proposed = propose(self.table, self.raw.headings, self.known.answers)
+        claimed = {one.column for one in proposed if one.column}
+        proposals = tuple(self.checked(one, claimed) for one in proposed)
+        self.mapped = {one.column for one in proposals}
+        for one in proposals:
+            if one.is_open:
+                self.questions.append(questions.of_heading(one, self.raw.column(one.heading)))
+            elif one.column in self.by_name:
+                self.take(one)
+        self.fill_missing(proposals)
+        self.ask_for_zone()
+        left_out = [one.heading for one in proposals if not one.column and not one.is_open]
+        if left_out:
+            self.notes.append(fact("headings_left_out", headings=", ".join(left_out)))
+        columns = tuple(self.columns.values())
+        rows = MappedRows(self.raw, columns, self.zones)
+        return MappedFile(
+            self.table.kind, self.raw, proposals, tuple(self.questions), columns, tuple(self.notes), rows
+        )
+
+    def checked(self, one: Proposal, claimed: set[str]) -> Proposal:
+        """By what the cells hold: a proposal that they do not look like becomes a question, and a candidate goes."""
+        if one.basis == Basis.ANSWERED:
+            return one
+        if one.column:
+            if self.share_fitting(one, one.column) >= ENOUGH:
+                return one
+            return replace(one, column="", basis=Basis.NONE, candidates=(one.column,))
+        candidates = [
+            name
+            for name in (*one.candidates, *self.moments_missing(claimed))
+            if name not in claimed and self.share_fitting(one, name) >= ENOUGH
+        ]
+        return replace(one, candidates=tuple(dict.fromkeys(candidates)))
+
+    def moments_missing(self, claimed: set[str]) -> list[str]:
+        """A heading over days may be the one that is wanted, whatever it is called."""
+        return [
+            column.name
+            for column in self.table.every_column
+            if column.required and column.parse is cells.moment and column.name not in claimed
+        ]
+
+    def share_fitting(self, one: Proposal, name: str) -> float:
+        column = self.by_name[name]
+        words, known = self.words(column), self.known.words_of(name)
+        distinct = filled(self.own_cells(one.heading, name), column, words)
+        readings = readings_of(column, one.unit, words)
+        fitting = sum(
+            str(cell) in known or any(accepted(reading, cell, column) is not None for reading in readings)
+            for cell in distinct
+        )
+        return fitting / len(distinct) if distinct else 1.0
+
+    def words(self, column: Column) -> Words:
+        return known_words(self.table, column)
+
+    def own_cells(self, heading: str, column: str) -> list[Cell]:
+        return [parts_of(column, cell).get(column) for cell in self.raw.column(heading)]
+
+    def take(self, one: Proposal) -> None:
+        """The column of a heading, and those that its cells say beside it."""
+        parts = [parts_of(one.column, cell) for cell in self.raw.column(one.heading)]
+        names = dict.fromkeys([one.column, *(name for part in parts for name in part)])
+        for name in names:
+            if name not in self.by_name:
+                continue
+            own = [part.get(name) for part in parts]
+            if name == one.column:
+                self.columns[name] = self.column_of(name, one.heading, own, one.unit)
+            elif name not in self.columns and name not in self.mapped:
+                self.columns[name] = self.column_of(name, one.heading, own, one.unit, is_beside=True)
+
+    def column_of(
+        self, name: str, heading: str, own: Sequence[Cell], unit: Unit | None, *, is_beside: bool = False
+    ) -> MappedColumn:
+        column, words = self.by_name[name], self.words(self.by_name[name])
+        remembered = self.known.words_of(name)
+        own = [remembered.get(str(cell), cell) if isinstance(cell, str) else cell for cell in own]
+        found = fit(self.table, column, own, unit, words)
+        chosen = self.known.answers.get(f"reading:{heading}")
+        by_answer = [one for one in readings_of(column, unit, words) if one.name == chosen]
+        if found.is_open and not by_answer and not is_beside:
+            self.questions.append(questions.of_reading(heading, found))
+        if not is_beside:
+            self.ask_of_words(heading, column, own, words)
+        self.note(heading, found, column)
+        reading = (by_answer or found.fitting)[0]
+        return MappedColumn(column, heading, tuple(own), reading, words)
+
+    def ask_of_words(self, heading: str, column: Column, own: Sequence[Cell], words: Words) -> None:
+        if not is_words(column) or isinstance(column.parse, cells.Words):
+            return
+        unknown = Counter(
+            cell.strip()
+            for cell in own
+            if isinstance(cell, str)
+            and cell.strip()
+            and not stands_for_nothing(cell, column, words)
+            and word_of(cell, words) is None
+        )
+        self.questions += [questions.of_word(heading, column, word, times) for word, times in unknown.items()]
+
+    def note(self, heading: str, found: ColumnReadings, column: Column) -> None:
+        """How cells were read that another file could mean otherwise."""
+        name = found.fitting[0].name
+        if not found.is_open and name not in ("as_written", "words", "hour", "point", "point mm", "dmy"):
+            self.notes.append(fact("column_read_as", heading=heading, reading=name))
+
+    def fill_missing(self, proposals: Sequence[Proposal]) -> None:
+        offered = {name for one in proposals for name in one.candidates}
+        unused = [one.heading for one in proposals if not one.column]
+        for name, column in self.by_name.items():
+            answer = self.known.answers.get(f"missing:{name}")
+            if name in self.columns:
+                continue
+            if answer is None and name == "source" and self.known.source:
+                answer = self.known.source
+            if answer is not None:
+                self.columns[name] = MappedColumn.made(column, answer, self.words(column))
+            elif column.required and name not in offered:
+                self.questions.append(questions.of_missing(column, self.codes_of(column), unused))
+            elif name in self.table.key:
+                self.columns[name] = MappedColumn.made(column, "", self.words(column))
+
+    def codes_of(self, column: Column) -> dict[str, list[str]]:
+        if column.lookup is None:
+            return {}
+        field_name = column.lookup.fields[-1]
+        rows = column.lookup.model._default_manager.order_by(field_name).values_list(field_name, flat=True)
+        found = list(dict.fromkeys(rows[: questions.MOST_CODES + 1]))
+        return {column.name: found} if len(found) <= questions.MOST_CODES else {}
+
+    def ask_for_zone(self) -> None:
+        moments = [one for one in self.columns.values() if one.column.parse is cells.moment]
+        rows = MappedRows(self.raw, tuple(self.columns.values()), self.zones)
+        if moments and not self.zones.shared and rows.lacks_zone():
+            self.questions.append(questions.of_zone(self.zones.all))
+        elif count := rows.days_without_time():
+            self.notes.append(fact("days_read_as_midnight", count=count))
