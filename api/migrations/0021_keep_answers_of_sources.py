@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('api', '0019_count_requests_for_all_processes'),
+        ('api', '0020_import_files_together'),
     ]
 
     operations = [
