@@ -120,6 +120,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "api.edge.scope.CallerMiddleware",
     "api.edge.logins.LoginWaitMiddleware",
+    "api.screens.unavailable_pages.UnavailablePageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]

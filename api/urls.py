@@ -32,4 +32,4 @@ if settings.OIDC_RP_CLIENT_ID:
 handler400 = "api.edge.errors.bad_request"
 handler403 = "api.edge.errors.permission_denied"
 handler404 = "api.edge.errors.page_not_found"
-handler500 = "api.edge.errors.server_error"
+handler500 = "api.screens.unavailable_pages.failed"

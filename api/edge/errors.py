@@ -14,6 +14,8 @@ from django.core import exceptions as django_exceptions
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db import DataError, IntegrityError, InterfaceError, OperationalError, models
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views import defaults
 from rest_framework import exceptions
 from rest_framework.exceptions import APIException, ErrorDetail, ValidationError
@@ -118,7 +120,7 @@ class PayloadTooLarge(APIException):
 
 class Unavailable(APIException):
     status_code = 503
-    default_detail = "The database cannot be reached or is too busy; try again shortly."
+    default_detail = _("The database cannot be reached or is too busy; try again shortly.")
     default_code = "unavailable"
     wait = 5
 
@@ -273,9 +275,13 @@ def takes_no_changes(error: BaseException) -> bool:
 def why_unavailable(error: BaseException) -> str | None:
     """PostgreSQL says 53100 (disk_full), SQLite only words."""
     if takes_no_changes(error):
-        return "The database takes no changes at present; what it holds can be read. Try again later."
+        return gettext(
+            "The database takes no changes at present; what it holds can be read. Try again later."
+        )
     if getattr(error.__cause__, "sqlstate", "") == "53100" or "disk is full" in str(error):
-        return "There is no room left on the disk of the database: nothing was written. Try again later."
+        return gettext(
+            "There is no room left on the disk of the database: nothing was written. Try again later."
+        )
     return None
 
 

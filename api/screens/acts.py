@@ -36,6 +36,11 @@ class SentForm:
     fault: str = ""
     is_done: bool = False
 
+    @property
+    def status(self) -> int:
+        """Of the page that shows the form: what was refused did not take effect."""
+        return 409 if self.fault else 200
+
 
 def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool) -> SentForm:
     if request.method != "POST":
@@ -45,7 +50,7 @@ def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool) -> SentFo
     sent = SentForm(request.POST)
     try:
         with transaction.atomic():
-            said = act(request, request.POST) if _is_first(request) else _("This was done already.")
+            said = _done_once(request, act)
     except Refusal as refused:
         return replace(sent, fault=sentence(refused.fact))
     except OutsideScope as outside:
@@ -61,16 +66,20 @@ def number_of(text: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 18 else 0
 
 
-def _is_first(request: HttpRequest) -> bool:
-    """Whether this form, of one showing of its page, was not carried out before; kept in the transaction of the act."""
-    values = sorted((name, texts) for name, texts in request.POST.lists() if name != "csrfmiddlewaretoken")
+def _done_once(request: HttpRequest, act: PageAct) -> str:
+    """A form of one showing of its page is carried out once; sent again, it is told what the first did. Both are one transaction."""
     if not request.POST.get("key"):
-        return True
+        return act(request, request.POST)
+    values = sorted((name, texts) for name, texts in request.POST.lists() if name != "csrfmiddlewaretoken")
     digest = hashlib.sha256(urlencode(values, doseq=True).encode()).hexdigest()
     done = {"state": IdempotencyRecord.State.DONE, "status": 302, "body_digest": digest}
-    _record, is_new = IdempotencyRecord.objects.get_or_create(
+    record, is_new = IdempotencyRecord.objects.get_or_create(
         caller=caller_id(request),
         key=f"page:{digest}",
         defaults={**done, "operation": f"POST {request.path}"[:500]},
     )
-    return is_new
+    if not is_new:
+        return _("This was done already: {what}").format(what=record.body)
+    record.body = act(request, request.POST)
+    record.save(update_fields=["body"])
+    return record.body

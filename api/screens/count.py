@@ -38,7 +38,7 @@ def count(request: HttpRequest, key: int) -> HttpResponse:
     if request.method == "POST":
         if not may_count(request):
             raise PermissionDenied
-        faults = _record(request, task, question)
+        faults = [] if _is_repeated(request, task) else _record(request, task, question)
         if not faults:
             return redirect("screens:count", key=task.pk)
     context = {
@@ -51,7 +51,13 @@ def count(request: HttpRequest, key: int) -> HttpResponse:
         "may_count": may_count(request),
         "longest_note": LONGEST_NOTE,
     }
-    return render(request, "screens/count.html", context, status=400 if faults else 200)
+    return render(request, "screens/count.html", context, status=(400 if is_open else 409) if faults else 200)
+
+
+def _is_repeated(request: HttpRequest, task: CountTask) -> bool:
+    """A second click: the page of the count says what the first one did."""
+    own = task.state == CountState.COUNTED and task.counted_by_name == caller_name(request)
+    return own and task.counted == _whole(request.POST.get("counted", ""))
 
 
 def _choices(attribute: str) -> list[tuple[str, str]]:

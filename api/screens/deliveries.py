@@ -114,7 +114,8 @@ def delivery(request: HttpRequest, key: int) -> HttpResponse:
         else:
             report(request, recorded.check)
             return redirect("screens:delivery_check", recorded.check.pk)
-    return render(request, "screens/delivery.html", form.context())
+    status = 409 if request.method == "POST" and form.faults else 200
+    return render(request, "screens/delivery.html", form.context(), status=status)
 
 
 def report(request: HttpRequest, check: DeliveryCheck) -> None:
@@ -258,7 +259,12 @@ def delivery_check(request: HttpRequest, key: int) -> HttpResponse:
         faults = settled_or_why_not(request, check)
         if not faults:
             return redirect("screens:delivery_check", check.pk)
-    return render(request, "screens/delivery_check.html", context_of(request, check, faults))
+    return render(
+        request,
+        "screens/delivery_check.html",
+        context_of(request, check, faults),
+        status=409 if faults else 200,
+    )
 
 
 def settled_or_why_not(request: HttpRequest, check: DeliveryCheck) -> list[tuple[str, str]]:
@@ -266,7 +272,7 @@ def settled_or_why_not(request: HttpRequest, check: DeliveryCheck) -> list[tuple
         name: request.POST.get(name, "").replace("\0", "").strip() for name in ("act", "quantity", "reason")
     }
     if request.POST.get("seen") != seen_of(check):
-        return [("settle", _("This delivery has changed since: look again."))]
+        return [("settle", changed_since(check))]
     if said["act"] not in (RELEASE, SEND_BACK, UNDO):
         return [("settle", _("Choose what to do with the pieces."))]
     count = said["quantity"]
@@ -279,6 +285,16 @@ def settled_or_why_not(request: HttpRequest, check: DeliveryCheck) -> list[tuple
     except Refusal as refusal:
         return [(refusal.field or "settle", sentence(refusal.fact))]
     return []
+
+
+def changed_since(check: DeliveryCheck) -> str:
+    """Who clicked twice reads what the first click did."""
+    text = _(
+        "This delivery has changed since the page was shown: {held} on hold, {received} received, {sent_back} sent back. "
+        "Where you clicked twice, the first click did that and the second one nothing."
+    )
+    counts = {"held": check.held_quantity, "received": check.received_quantity}
+    return text.format(**counts, sent_back=check.sent_back_quantity)
 
 
 def seen_of(check: DeliveryCheck) -> str:

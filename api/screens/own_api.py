@@ -17,6 +17,8 @@ from django.urls import resolve, reverse
 from django.urls.base import get_script_prefix
 from django.utils.http import urlencode
 
+from api.edge.errors import Unavailable
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -98,4 +100,7 @@ def _answer(
         answer = render()
     if answer.status_code == 403:
         raise PermissionDenied
+    if answer.status_code == Unavailable.status_code:
+        # The page says so, with what was typed; sent again, its key has one effect.
+        raise Unavailable(answer.data["detail"])
     return Answer(answer.status_code, json.loads(answer.content), answer.headers.get("ETag", ""))

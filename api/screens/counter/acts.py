@@ -151,7 +151,8 @@ def _page(
         "judged": getattr(form, "judged", None),
         "remedies": _remedies(body.get("remedies", ()), then),
     }
-    return render(request, "counter/act.html", context)
+    status = answer.status if answer is not None else 400 if form.is_bound else 200
+    return render(request, "counter/act.html", context, status=status)
 
 
 def _remedies(offered: Any, then: str) -> list[tuple[str, str]]:

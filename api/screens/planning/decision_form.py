@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from api.edge.change_log import logging_policy_decision
 from api.wording.sentences import sentence
-from inventory.models import Recommendation
+from inventory.models import Recommendation, RecommendationState, StockPolicy
 from inventory.planning.decide import DecisionRefused, DecisionUnsound, accept, amend, decline
 from inventory.planning.policy_inputs import HOLD_NONE
 
@@ -22,6 +22,12 @@ FIELDS = {
     ("decline", "reason"): "decline-reason",
 }
 """The ids of the fields on the page."""
+STATES = {
+    "accept": RecommendationState.ACCEPTED,
+    "amend": RecommendationState.AMENDED,
+    "none": RecommendationState.AMENDED,
+    "decline": RecommendationState.DECLINED,
+}
 
 
 @dataclass(frozen=True)
@@ -36,6 +42,28 @@ class DecisionAttempt:
     @property
     def is_done(self) -> bool:
         return bool(self.decision) and not self.faults and not self.refusal
+
+    @property
+    def status(self) -> int:
+        """Of the page that shows it: what was refused set nothing."""
+        return 409 if self.refusal else 400 if self.faults else 200
+
+    def is_repeat_of(self, record: Recommendation, *, by: str) -> bool:
+        """Whether the same person sent the same decision before: a second click is no fault."""
+        decided = (record.state, record.decided_by_name) == (STATES.get(self.decision), by)
+        if not self.refusal or not decided or self.decision == "accept":
+            return bool(self.refusal) and decided
+        if record.decision_reason != self.sent["reason"]:
+            return False
+        policy = StockPolicy.objects.filter(item=record.item_id, storeroom=record.storeroom_id).first()
+        levels = (policy.reorder_point, policy.order_up_to) if policy else None
+        wanted = {"none": (HOLD_NONE.reorder_point, HOLD_NONE.order_up_to), "decline": levels}
+        return levels == wanted.get(self.decision, self.levels)
+
+    @property
+    def levels(self) -> tuple[int, int] | None:
+        texts = self.sent["reorder_point"], self.sent["order_up_to"]
+        return (int(texts[0]), int(texts[1])) if all(map(WHOLE.fullmatch, texts)) else None
 
     @property
     def fault_of(self) -> dict[str, str]:

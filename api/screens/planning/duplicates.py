@@ -64,7 +64,7 @@ def duplicates(request: HttpRequest) -> HttpResponse:
     sent = carry_out(request, act, is_allowed=may_decide_of(request))
     if sent.is_done:
         return redirect(reverse("screens:duplicates") + "#merges")
-    return render(request, "planning/duplicates.html", context_of(request, sent))
+    return render(request, "planning/duplicates.html", context_of(request, sent), status=sent.status)
 
 
 def act(request: HttpRequest, form: QueryDict) -> str:

@@ -64,4 +64,4 @@ def orphans(request: HttpRequest) -> HttpResponse:
         context["page"] = page
         if not filters.is_holes:
             context["rows"] = [(one, ADVICE[one.advice], one.advice == OrphanAdvice.RUN_DOWN) for one in page]
-    return render(request, "planning/orphans.html", context)
+    return render(request, "planning/orphans.html", context, status=sent.status)

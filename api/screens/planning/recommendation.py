@@ -62,13 +62,16 @@ def recommendation(request: HttpRequest, key: int) -> HttpResponseBase:
         if not may_decide_of(request):
             raise PermissionDenied
         attempt = decide(record, request.POST, by=caller_name(request))
-        if attempt.is_done:
-            messages.success(request, _("Decided."), extra_tags=f"recommendation-reopen:{key}")
-            return redirect("screens:recommendation", key)
         record = _record(key)
+        is_repeated = attempt.is_repeat_of(record, by=caller_name(request))
+        if attempt.is_done or is_repeated:
+            said = _("This was decided already, by you.") if is_repeated else _("Decided.")
+            messages.success(request, said, extra_tags=f"recommendation-reopen:{key}")
+            return redirect("screens:recommendation", key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):
         context = _context(request, record, attempt)
-        return file_of(request, context) or render(request, "planning/recommendation.html", context)
+        page = render(request, "planning/recommendation.html", context, status=attempt.status)
+        return file_of(request, context) or page
 
 
 @require_safe

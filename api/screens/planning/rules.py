@@ -72,7 +72,8 @@ def rules(request: HttpRequest) -> HttpResponse:
         attempt = act(request, replace(attempt, given=given, rule=number_of(sent.get("rule", "")) or 0))
         if not attempt.fault:
             return redirect(reverse("screens:rules") + "#rules")
-    return render(request, "planning/rules.html", context_of(request, attempt))
+    status = 409 if attempt.fault else 200
+    return render(request, "planning/rules.html", context_of(request, attempt), status=status)
 
 
 def act(request: HttpRequest, attempt: RuleAttempt) -> RuleAttempt:

@@ -80,7 +80,7 @@ def variety(request: HttpRequest) -> HttpResponse:
                 for group in page
             ],
         }
-    return render(request, "planning/variety.html", context)
+    return render(request, "planning/variety.html", context, status=sent.status)
 
 
 def context_of_marks(sent: SentForm) -> dict[str, object]:

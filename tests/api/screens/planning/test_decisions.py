@@ -318,7 +318,7 @@ def test_declining_leaves_what_is_set(client):
 )  # fmt: skip
 def test_a_fault_is_shown_at_its_field_and_nothing_is_set(client, form, field, sentence):
     record = to_decide()
-    text = text_of(decide(client, record, **form))
+    text = text_of(decide(client, record, **form), 400)
     assert re.search(rf'<a href="#{field}">[^<]*{sentence}', text)
     assert f'id="{field}"' in text
     assert not StockPolicy.objects.exists()
@@ -326,7 +326,7 @@ def test_a_fault_is_shown_at_its_field_and_nothing_is_set(client, form, field, s
 
 def test_both_bad_fields_are_named_and_what_was_typed_stays(client):
     text = text_of(
-        decide(client, to_decide(), decision="amend", reorder_point="two", order_up_to="", reason="why")
+        decide(client, to_decide(), decision="amend", reorder_point="two", order_up_to="", reason="why"), 400
     )
     assert "Reorder point must be a whole number.</a>" in text
     assert "Order up to must be a whole number.</a>" in text
@@ -337,7 +337,7 @@ def test_both_bad_fields_are_named_and_what_was_typed_stays(client):
 def test_what_is_decided_is_not_decided_twice(client):
     record = to_decide()
     decide(client, record, decision="accept")
-    text = text_of(decide(client, record, decision="decline", reason="late"))
+    text = text_of(decide(client, record, decision="decline", reason="late"), 409)
     assert "Nothing was changed." in text
     assert "has already decided it" in text
 

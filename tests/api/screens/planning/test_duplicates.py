@@ -90,7 +90,7 @@ def test_a_manager_merges_a_group_and_undoes_it_from_its_line(
 
 def test_what_stands_in_the_way_is_said_where_it_was_sent(pair: tuple[Item, Item], manager: Client) -> None:
     sent = form(pair, reason=" ", stays=pair[0].pk, goes=[pair[1].pk], approved_by="Tomasz Wilk")
-    page = text_of(manager.post(PATH, sent))
+    page = text_of(manager.post(PATH, sent), 409)
     assert "Say why the two numbers are one part" in plain(page)
     chosen = re.findall(r'name="(stays|goes)" value="(\d+)" checked', page)
     assert chosen == [("stays", str(pair[0].pk)), ("goes", str(pair[1].pk))]
@@ -111,7 +111,7 @@ def test_a_form_that_says_too_little_is_answered(
     sent: dict[str, object], said: str, pair: tuple[Item, Item], manager: Client
 ) -> None:
     answer = manager.post(PATH, form(pair) | sent)
-    assert answer.status_code == 200
+    assert answer.status_code == 409
     assert not Merge.objects.exists()
     assert said in plain(answer.content.decode())
 
@@ -124,7 +124,7 @@ def test_near_equal_numbers_say_what_differs_and_need_the_engineer(manager: Clie
     text = plain(text_of(manager.get(PATH)))
     assert "NEW-2 in place of OLD-1: needs review" in text
     sent = form((first, other))
-    assert "Ask an engineer" in plain(text_of(manager.post(PATH, sent)))
+    assert "Ask an engineer" in plain(text_of(manager.post(PATH, sent), 409))
     said = {"approved_by": "Tomasz Wilk", "approval_reason": "measured both"}
     assert manager.post(PATH, sent | said).status_code == 302
     assert "Engineer Tomasz Wilk: measured both" in plain(text_of(manager.get(PATH)))

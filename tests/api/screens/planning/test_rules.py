@@ -43,7 +43,8 @@ def body(**changes):
 
 
 def text_of(answer):
-    assert answer.status_code == 200, answer.content
+    refused = 409 if answer.request["REQUEST_METHOD"] == "POST" else 200
+    assert answer.status_code == refused, answer.content
     return " ".join(answer.content.decode().split())
 
 
