@@ -138,9 +138,9 @@ def surroundings(url: str, **more: str) -> dict[str, str]:
     }
 
 
-def program(url: str, *words: str, **more: str) -> subprocess.CompletedProcess[str]:
+def program(url: str, *words: str, timeout: float = 180, **more: str) -> subprocess.CompletedProcess[str]:
     """Run a Python program of the house to its end, whatever that is."""
-    return completed(words, surroundings(url, **more), timeout=180)
+    return completed(words, surroundings(url, **more), timeout=timeout)
 
 
 def verified(url: str) -> str:

@@ -1,0 +1,152 @@
+"""`python -m tests.proof.soak_books prepare CLIENTS PORT` makes the plant of the soak and prints its token;
+`... check FILE` compares the books with what the clients, the feed and the receiver were told, and prints each difference."""
+
+import json
+import sys
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import django
+
+from tests.proof.soak_acts import FITTED, HOT, HOT_PIECES, ITEMS, PLENTY, ROOMS, SOURCE, UNIT, position_of
+
+SUBSCRIBED = "stock.moved"
+
+
+def prepare(clients: int, port: int) -> str:
+    from api.models import AccessToken, Webhook
+    from api.webhooks.secrets import encrypted
+    from inventory.models import Storeroom
+    from tests import factories as make
+    from tests.api.webhooks.subscribing import SECRET
+
+    rooms = [Storeroom.objects.get(code=code) for code in ROOMS]
+    for number in (*ITEMS, UNIT):
+        item = make.ItemFactory(stock_number=number)
+        for room in rooms:
+            make.stock(item, room, PLENTY, occurred_at=FITTED)
+    make.stock(make.ItemFactory(stock_number=HOT), rooms[0], HOT_PIECES, occurred_at=FITTED)
+    unit = make.ItemFactory(stock_number=f"{UNIT}-FIRST")
+    for client in range(clients):
+        tag = position_of(client)
+        position = make.PositionFactory(tag=tag, drive=make.DriveFactory(tag=f"{tag}-D"))
+        make.InstallationFactory(position=position, item=unit, installed_at=FITTED)
+    token, secret = AccessToken.objects.issue("the soak", role="integration")
+    hook = {"url": f"http://127.0.0.1:{port}/hook", "secret": encrypted(SECRET), "owner_token": token}
+    Webhook.objects.create(types=[SUBSCRIBED], **hook)
+    return secret
+
+
+def check(told: dict[str, Any]) -> Iterator[str]:
+    from drives.service_record import pieces_out
+    from inventory.stores.ledger.verify import verify
+
+    yield from (f"the ledger: {found}" for found in (*verify(), *pieces_out.differences()))
+    acts = told["acts"]
+    yield from _answers(acts)
+    yield from _stock([act for act in acts if act["is_done"]])
+    yield from _record(acts, told["clients"])
+    yield from _events(told)
+
+
+def _answers(acts: list[dict[str, Any]]) -> Iterator[str]:
+    ids = Counter(act["id"] for act in acts if act["id"] is not None)
+    if doubled := [pk for pk, times in ids.items() if times > 1]:
+        yield f"{len(doubled)} movements answer more than one key"
+    requested = sum(act["name"] == "hot" for act in acts)
+    taken = sum(act["name"] == "hot" and act["is_done"] for act in acts)
+    if taken != min(HOT_PIECES, requested):
+        yield f"{taken} of {HOT_PIECES} scarce pieces went out to {requested} requests"
+
+
+def _stock(done: list[dict[str, Any]]) -> Iterator[str]:
+    from inventory.models import StockEntry, StockLevel
+
+    moved: Counter[tuple[str, str]] = Counter()
+    for act in done:
+        for item, room, change in act["effects"]:
+            moved[item, room] += change
+    own = StockLevel.objects.filter(item__stock_number__startswith="SOAK-")
+    for item, room, on_hand in own.values_list("item__stock_number", "storeroom__code", "on_hand"):
+        begun = HOT_PIECES if item == HOT else PLENTY
+        if on_hand != begun + moved[item, room]:
+            yield f"{item} in {room}: {on_hand} on hand, {begun} came in and {moved[item, room]:+} were told"
+    lines = StockEntry.objects.filter(item__stock_number__startswith="SOAK-").count() - _first_receipts()
+    expected = sum(act["lines"] for act in done)
+    if lines != expected:
+        yield f"{lines} lines of the ledger, {expected} were told"
+
+
+def _first_receipts() -> int:
+    return len(ROOMS) * (len(ITEMS) + 1) + 1
+
+
+def _record(acts: list[dict[str, Any]], clients: int) -> Iterator[str]:
+    """Every message began one unit and ended the one before; of every order line the newest is kept."""
+    from drives.models import Installation, WorkOrder
+    from inventory.models import SupplyOrder
+
+    messages = Counter(int(act["client"]) for act in acts if act["name"] == "message")
+    jobs = WorkOrder.objects.filter(source=SOURCE).count()
+    if jobs != messages.total():
+        yield f"{jobs} jobs of {messages.total()} messages"
+    units: dict[str, list[Any]] = defaultdict(list)
+    of_soak = Installation.objects.filter(position__tag__startswith="SOAK-P")
+    for tag, removed_at, entry in of_soak.values_list("position__tag", "removed_at", "stock_entry"):
+        units[tag].append((removed_at, entry))
+    for client in range(clients):
+        found = units[position_of(client)]
+        fitted = [entry for removed_at, entry in found if removed_at is None]
+        issues = {entry for _, entry in found if entry is not None}
+        counts = (len(found), len(fitted), len(issues))
+        if counts != (1 + messages[client], 1, messages[client]):
+            yield f"{position_of(client)}: units, fitted and issues {counts} of {messages[client]} messages"
+    newest = {act["path"]: act["quantity"] for act in acts if act["name"] == "order"}
+    for source, number, quantity in SupplyOrder.objects.filter(source=SOURCE).values_list(
+        "source", "external_id", "quantity"
+    ):
+        path = f"/api/v1/supply-orders/{source}/{number}/"
+        if newest.pop(path, None) != quantity:
+            yield f"{path}: {quantity} pieces are not what was said last"
+    yield from (f"{path}: the order is missing" for path in newest)
+
+
+def _events(told: dict[str, Any]) -> Iterator[str]:
+    """Every line is told once by the feed and at least once to the receiver, whose order of each shelf is that of the events."""
+    from api.webhooks.message import event_id
+    from inventory.models import Event, StockEntry
+
+    moved = Event.objects.filter(type=SUBSCRIBED).order_by("sequence")
+    if moved.count() != StockEntry.objects.count():
+        yield f"{moved.count()} events of {StockEntry.objects.count()} lines"
+    ids = {event_id(event): (event.aggregate, event.version) for event in moved.iterator()}
+    fed = Counter(told["fed"])
+    once = Counter(list(ids))
+    if fed != once:
+        missing, more = once - fed, fed - once
+        yield f"the feed misses {len(missing)} events and tells {len(more)} too often or in vain"
+    received = list(dict.fromkeys(told["received"]))
+    if set(received) != set(ids):
+        lost, strange = len(set(ids) - set(received)), len(set(received) - set(ids))
+        yield f"the receiver misses {lost} events and got {strange} that are none"
+    seen: dict[str, int] = {}
+    for one in received:
+        aggregate, version = ids.get(one, ("", 0))
+        if version < seen.get(aggregate, 0):
+            yield f"{aggregate}: version {version} arrived after {seen[aggregate]}"
+        seen[aggregate] = version
+
+
+def main() -> None:
+    django.setup()
+    if sys.argv[1] == "prepare":
+        print(prepare(int(sys.argv[2]), int(sys.argv[3])))
+        return
+    found = list(check(json.loads(Path(sys.argv[2]).read_text())))
+    print("\n".join([*found[:30], f"{len(found)} differences"]))
+
+
+if __name__ == "__main__":
+    main()
