@@ -11,8 +11,17 @@ from django.http import StreamingHttpResponse
 
 from api.edge.lengths import PLAUSIBLE
 
-NEUTRALISED = re.compile(r"'+[=+\-@\t\r＝＋－＠]")
-LOOKS_LIKE_FORMULA = re.compile(r"[=+\-@\t\r＝＋－＠]")
+UNSEEN = (
+    r"\u0000-\u0008\u000b\u000c\u000e-\u0020\u007f-\u00a0\u00ad\u034f\u061c\u115f\u1160\u180e"
+    r"\u2000-\u200f\u2028-\u202f\u205f-\u206f\u3000\ufeff"
+)
+"""What stands before the first character that is seen, and may be dropped on the way into a sheet; without separators."""
+BEGINS_FORMULA = rf"(?=[{UNSEEN}\"']*[=+\-@＝＋－＠﹢﹣−])"
+BEHIND_SEPARATOR = r"(?<=[;\t|\n\r])"
+"""In another country's settings the text goes on there as a cell of its own."""
+TO_NEUTRALISE = re.compile(rf"\A(?='*[\t\r])|(?:\A|{BEHIND_SEPARATOR}){BEGINS_FORMULA}")
+SEPARATORS = frozenset(";\t|\n\r")
+NEUTRALISED = re.compile(rf"\A'(?='*[\t\r])|(?:\A|{BEHIND_SEPARATOR})'{BEGINS_FORMULA}")
 
 
 class LineWriter:
@@ -23,12 +32,19 @@ class LineWriter:
 
 
 def neutralised(text: str) -> str:
-    """Text that a spreadsheet shows as it is; the apostrophe in front is taken off again by the import.
+    """Text that a spreadsheet shows as it is; the apostrophes are taken off again by the import.
 
-    >>> neutralised("=1+1"), neutralised("A-01")
-    ("'=1+1", 'A-01')
+    >>> neutralised("=1+1"), neutralised("A-01"), neutralised("see;=1+1")
+    ("'=1+1", 'A-01', "see;'=1+1")
     """
-    return f"'{text}" if LOOKS_LIKE_FORMULA.match(text) or NEUTRALISED.match(text) else text
+    if text[:1].isalnum() and SEPARATORS.isdisjoint(text):
+        return text
+    return TO_NEUTRALISE.sub("'", text)
+
+
+def as_written(text: str) -> str:
+    """What `neutralised` was given."""
+    return NEUTRALISED.sub("", text) if "'" in text else text
 
 
 def cell(value: Any, name: str = "") -> str:

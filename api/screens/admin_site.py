@@ -22,7 +22,13 @@ from api.edge.change_log import (
 from api.edge.scope import visible_to_caller
 from api.screens.admin_changes import SHOWN_BEFORE
 from api.screens.admin_place_changes import ShowsWhatDriveTouches, ShowsWhatPositionTouches
-from api.screens.admin_words import KeepsRoles, NamesPermissions, TicksEnvironment, name_record
+from api.screens.admin_words import (
+    KeepsAdministrators,
+    KeepsRoles,
+    NamesPermissions,
+    TicksEnvironment,
+    name_record,
+)
 from api.screens.described_items_page import ReadsDescriptions
 from api.screens.sign_in import AdminSignInForm
 from drives.models import Drive, Position
@@ -104,7 +110,7 @@ MORE: dict[Any, tuple[type[Any], ...]] = {
     Drive: (TicksEnvironment, ShowsWhatDriveTouches),
     Position: (ShowsWhatPositionTouches,),
     Group: (KeepsRoles, NamesPermissions),
-    get_user_model(): (NamesPermissions,),
+    get_user_model(): (KeepsAdministrators, NamesPermissions),
 }
 """What goes before the page of a record."""
 

@@ -66,6 +66,31 @@ class NamesPermissions:
         return super().formfield_for_manytomany(db_field, request, **kwargs)  # type: ignore[misc]
 
 
+class KeepsAdministrators:
+    """Goes before the page of users: who is no administrator makes none, and neither sees nor changes one."""
+
+    def get_queryset(self, request: HttpRequest) -> Any:
+        rows = super().get_queryset(request)  # type: ignore[misc]
+        return rows if is_administrator(request) else rows.filter(is_superuser=False)
+
+    def get_fieldsets(self, request: HttpRequest, obj: Any = None) -> Any:
+        sets = super().get_fieldsets(request, obj)  # type: ignore[misc]
+        if is_administrator(request):
+            return sets
+        return [
+            (title, {**options, "fields": tuple(one for one in options["fields"] if one != "is_superuser")})
+            for title, options in sets
+        ]
+
+    def get_list_filter(self, request: HttpRequest) -> Any:
+        filters = super().get_list_filter(request)  # type: ignore[misc]
+        return filters if is_administrator(request) else [one for one in filters if one != "is_superuser"]
+
+
+def is_administrator(request: HttpRequest) -> bool:
+    return bool(getattr(request.user, "is_superuser", False))
+
+
 class TicksEnvironment:
     """Goes before the page of drives: what surrounds one is ticked, not written as a list."""
 

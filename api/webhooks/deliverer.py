@@ -19,6 +19,8 @@ logger = logging.getLogger(__name__)
 
 TICK_SECONDS = 1.0
 MOST_THREADS = 64
+STOPS_WITHIN_SECONDS = 8.0
+"""A receiver that has not answered by then gets the event once more, with the same id."""
 
 
 class Deliverer:
@@ -39,7 +41,7 @@ class Deliverer:
         return self.attempts
 
     def run(self, stop: Stop) -> None:
-        """Until it is stopped; deliveries under way are finished first."""
+        """Until it is stopped; deliveries under way may end first, within seconds."""
         while not stop.is_asked:
             try:
                 close_old_connections()
@@ -48,7 +50,8 @@ class Deliverer:
                 logger.exception("The queues of the webhooks could not be read; they are tried again.")
             stop.wait(TICK_SECONDS)
         self.is_stopping = True
-        while self.is_busy():
+        ends = time.monotonic() + STOPS_WITHIN_SECONDS
+        while self.is_busy() and time.monotonic() < ends:
             time.sleep(TICK_SECONDS / 10)
 
     def start_due(self) -> bool:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from api.edge import parsing
-from api.edge.csv_writing import NEUTRALISED
+from api.edge.csv_writing import as_written
 from api.edge.lengths import Plausible
 from api.edge.parsing import closest
 from inventory.facts import Refusal, fact
@@ -79,7 +79,7 @@ class Text:
         if not isinstance(cell, str | int | Decimal) or isinstance(cell, bool):
             raise CellRefused(fact("cell_not_text", cell=shown(cell)))
         text = cell if isinstance(cell, str) else format(Decimal(cell), "f")
-        text = text[1:] if NEUTRALISED.match(text) else text
+        text = as_written(text)
         allowed = "\n\r\t" if self.lines else "\t"
         for character in "" if text.isprintable() else text:
             if not character.isprintable() and unicodedata.category(character) in {"Cc", "Cs"}:

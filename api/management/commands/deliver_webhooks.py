@@ -12,7 +12,7 @@ from api.webhooks.deliverer import Deliverer
 class Command(BaseCommand):
     help = (
         "Sends waiting events to the webhooks. --once (the default) ends when nothing is due any more; --loop goes "
-        "on until it is stopped, and finishes deliveries under way. Several may run at once. An event may arrive "
+        "on until it is stopped, and gives deliveries under way some seconds to end. Several may run at once. An event may arrive "
         "more than once, always with the same id; the events of one aggregate arrive in order."
     )
 

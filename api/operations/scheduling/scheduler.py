@@ -31,6 +31,8 @@ logger = logging.getLogger(__name__)
 
 LEASE_SECONDS = 60.0
 TICK_SECONDS = 1.0
+STOPS_WITHIN_SECONDS = 8.0
+"""What takes longer, such as a receiver of events that does not answer, is left: it is rolled back or sent once more later."""
 # Between two looks at a date that changes once a day.
 NIGHT_LOOK_SECONDS = 60.0
 
@@ -56,7 +58,7 @@ class Scheduler:
         self.working: dict[str, threading.Thread] = {}
 
     def run(self) -> None:
-        """Until it is stopped; work under way is finished first."""
+        """Until it is stopped; work under way may end first, within seconds."""
         held: HeldLease | None = None
         while not self.stop.is_asked:
             try:
@@ -70,8 +72,9 @@ class Scheduler:
         # Another scheduler may lead at once: what is still under way here has leases of its own.
         if held is not None:
             held.release()
+        ends = self.clock() + STOPS_WITHIN_SECONDS
         for thread in list(self.working.values()):
-            thread.join()
+            thread.join(max(0.0, ends - self.clock()))
 
     def lead(self, held: HeldLease | None) -> HeldLease | None:
         """The leadership, renewed or taken; None while another scheduler works."""

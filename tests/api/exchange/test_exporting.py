@@ -1,11 +1,13 @@
+import re
 from decimal import Decimal
+from time import process_time
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from api.edge.csv_writing import cell, csv_text, neutralised
+from api.edge.csv_writing import as_written, cell, csv_text, neutralised
 from api.exchange.tables import TABLES
 from api.wire.cells import Text
 from inventory.models import Item
@@ -64,7 +66,20 @@ def test_lines_are_made_one_at_a_time() -> None:
     assert [next(lines), next(lines)] == ["name,value\r\n", "'=A,1\r\n"]
 
 
-@given(st.text(alphabet="'=+-@ab1 ", max_size=12))
-def test_neutralising_never_loses_a_character(text: str) -> None:
-    assert Text()(neutralised(text)) == text
-    assert not neutralised(text).startswith(("=", "+", "-", "@"))
+SPLIT = re.compile("[;\t|\n\r]")
+
+
+@given(st.text(alphabet="'=+-@ab1 \"|;\t\n\r\u200b\u00a0\ufeff", max_size=12))
+def test_no_cell_begins_with_a_sign_and_no_character_is_lost(text: str) -> None:
+    """Whatever the reader takes for a separator, and drops of what is not seen."""
+    written = neutralised(text)
+    assert as_written(written) == text
+    cells = [part.lstrip(' "\u200b\u00a0\ufeff') for part in SPLIT.split(written)]
+    assert not [part for part in cells if part.startswith(("=", "+", "-", "@"))]
+
+
+@pytest.mark.parametrize("text", ["'" * 20_000, "\t" * 20_000, ";'" * 10_000, " " * 20_000 + "x"])
+def test_no_text_takes_long_to_neutralise(text: str) -> None:
+    began = process_time()
+    assert as_written(neutralised(text)) == text
+    assert process_time() - began < 1

@@ -1,6 +1,7 @@
 import io
 import logging
 import threading
+import time
 from pathlib import Path
 from typing import cast
 
@@ -114,7 +115,7 @@ def test_a_scheduler_that_stops_lets_another_lead_while_it_ends_its_work(
     led: list[bool] = []
 
     class LastWork:
-        def join(self) -> None:
+        def join(self, seconds: float) -> None:
             led.append(second.lead(None) is not None)
 
     def stop_after_leading(held: HeldLease | None) -> HeldLease | None:
@@ -126,6 +127,21 @@ def test_a_scheduler_that_stops_lets_another_lead_while_it_ends_its_work(
     first.start_due = lambda: None  # type: ignore[method-assign]
     first.run()
     assert led == [True]
+
+
+@pytest.mark.django_db
+def test_a_scheduler_stops_within_seconds_whatever_its_work_waits_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("api.operations.scheduling.scheduler.STOPS_WITHIN_SECONDS", 0.1)
+    stopped, answer = scheduler([], time.monotonic), threading.Event()
+    stopped.start("slow", answer.wait)
+    stopped.stop.ask()
+    began = time.monotonic()
+    stopped.run()
+    assert time.monotonic() - began < 5
+    assert stopped.is_working("slow")
+    answer.set()
 
 
 SCRIPT = """
