@@ -188,6 +188,13 @@ TABLE = (
         " ",
         is_secret=True,
     ),
+    GivableSetting(
+        "SECRET_KEY_FALLBACKS",
+        spaced,
+        "",
+        "Former secrets, separated by spaces, while one is exchanged: what they signed and encrypted can still be read.",
+        is_secret=True,
+    ),
     GivableSetting("DEBUG", flag, "false", "Faults are shown on the page. Never in production."),
     GivableSetting(
         "ALLOWED_HOSTS",

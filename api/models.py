@@ -3,7 +3,7 @@
 import hashlib
 import secrets
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
@@ -19,6 +19,8 @@ from inventory.models.text_index import TextIndex
 
 TOKEN_MARK = "spares_"
 TOKEN_BYTES = 32
+TOLD_BEFORE = timedelta(days=14)
+"""So long before its end a token is named to whoever has to replace it."""
 
 
 class Role(models.TextChoices):
@@ -34,6 +36,11 @@ def digest(secret: str) -> str:
 
 
 class AccessTokenQuerySet(models.QuerySet["AccessToken"]):
+    def expiring(self) -> Self:
+        """Those that somebody has to replace soon."""
+        now = timezone.now()
+        return self.filter(revoked_at=None, expires_at__gt=now, expires_at__lte=now + TOLD_BEFORE)
+
     def issue(
         self, name: str, *, role: str, days: int | None = None, **fields: Any
     ) -> tuple["AccessToken", str]:

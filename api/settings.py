@@ -63,6 +63,7 @@ def replica(url: str) -> dict[str, object]:
 DEBUG = GIVEN["DEBUG"]
 PRODUCTION = GIVEN["PRODUCTION"]
 SECRET_KEY = GIVEN["SECRET_KEY"] or DEVELOPMENT_SECRET_KEY
+SECRET_KEY_FALLBACKS = GIVEN["SECRET_KEY_FALLBACKS"]
 if PRODUCTION and (SECRET_KEY == DEVELOPMENT_SECRET_KEY or DEBUG):
     raise ImproperlyConfigured(
         "In production SECRET_KEY must be set to a secret of your own and DEBUG must be off."

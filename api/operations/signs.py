@@ -8,7 +8,7 @@ from django.db import DatabaseError, transaction
 from django.db.models import Min
 from django.utils import timezone
 
-from api.models import BackgroundJob, Delivery, DeliveryState, JobState
+from api.models import AccessToken, BackgroundJob, Delivery, DeliveryState, JobState
 from api.operations.scheduling.leadership import LEADER
 from api.operations.scheduling.recurring_commands import RECURRING_COMMANDS, marker_of, night_of
 from drives.models import InboundMessage, MessageOutcome
@@ -101,6 +101,8 @@ def waiting_signs(now: datetime) -> Iterator[OperatingSign]:
     yield OperatingSign(
         "deliveries_given_up", "Events whose receiver never took them; they can be sent again.", float(dead)
     )
+    expiring = AccessToken.objects.expiring().count()
+    yield OperatingSign("tokens_expiring", "Tokens that expire within 14 days.", float(expiring))
     waiting = InboundMessage.objects.filter(outcome=MessageOutcome.WAITING).count()
     yield OperatingSign(
         "messages_waiting", "Messages of other systems that name a record which is missing.", float(waiting)

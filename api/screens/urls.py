@@ -15,6 +15,7 @@ from api.screens.counter.shift import shift
 from api.screens.deliveries import deliveries, delivery, delivery_check
 from api.screens.drawings.true_scale import chain_wear_strip, drive_wear_strip, template
 from api.screens.drive import drive
+from api.screens.guides.pages import guide_page
 from api.screens.help import help_page
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
@@ -77,6 +78,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("counter/<slug:name>/", act, name="act"),
     path("help/", help_page, name="help"),
     path("help/roles/", roles_help, name="roles_help"),
+    path("help/<slug:name>/", guide_page, name="guide"),
     path("identify/", identify, name="identify"),
     path("lists/", lists, name="lists"),
     path("lists/tree/", tree, name="tree"),

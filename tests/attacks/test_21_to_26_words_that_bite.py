@@ -318,7 +318,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("count", "measuring", "tree", "tree_file", "question"),
         "rules",
         *("template", "drive_wear_strip", "chain_wear_strip"),
-        *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help"),
+        *("emergency_list", "emergency_file", "emergency_sheet", "labels", "labels_file", "help", "guide"),
         *("accept_decisions", "figures", "figure", "figure_file", "jobs", "buying", "buying_file"),
         *("settings", "setting", "setting_terms"),
         *("account", "change_password", "password_changed", "ask_for_reset", "reset_sent", "set_password"),

@@ -1,12 +1,10 @@
 """Tokens, made, seen and revoked: one's own; for administrators those of machines and of everybody too."""
 
-from datetime import timedelta
 from typing import Any
 
 from django import forms
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
-from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -16,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from api.edge.auth import roles_of_user
 from api.edge.change_log import log_change, log_creation, values_of
 from api.edge.scope import limit_to
-from api.models import AccessToken, Role
+from api.models import AccessToken, AccessTokenQuerySet, Role
 from drives.models import Plant
 from inventory.models import Storeroom
 
@@ -76,16 +74,9 @@ def revoke_token(request: HttpRequest, key: int) -> HttpResponse:
     return redirect("screens:tokens")
 
 
-def tokens_of(user: Any) -> QuerySet[AccessToken]:
+def tokens_of(user: Any) -> AccessTokenQuerySet:
     rows = AccessToken.objects.select_related("user").order_by("revoked_at", "name", "id")
     return rows if user.is_superuser else rows.filter(user=user)
-
-
-def expiring_tokens(user: Any, days: int) -> QuerySet[AccessToken]:
-    """Those that somebody has to replace within so many days."""
-    now = timezone.now()
-    soon = Q(revoked_at=None, expires_at__gt=now, expires_at__lte=now + timedelta(days=days))
-    return tokens_of(user).filter(soon)
 
 
 def form_for(request: HttpRequest, *, is_new: bool = False) -> TokenForm:

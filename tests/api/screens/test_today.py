@@ -5,9 +5,12 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.test import Client
 from django.utils import timezone
 
-from api.models import Reach
+from api.models import AccessToken, Reach
+from api.screens.today.expiring_tokens import expiring_tokens
+from api.screens.today.lines import Section
 from drives.models import Plant, WorkOrder
 from inventory.models import CountTask, FitQuestion, Item
 from inventory.stores import ledger
@@ -158,3 +161,19 @@ def test_a_plant_without_records_is_told_where_to_begin() -> None:
     page = signed_in("manager", "other").get("/").content.decode()
     assert "Bring in the items with their dimensions: <strong>done" in page
     assert '/imports/?kind=drives#send">Bring in the drives' in page
+
+
+def test_a_token_that_ends_soon_is_named_to_its_owner_and_to_administrators(client: Client) -> None:
+    owner, other = UserFactory(username="olga"), UserFactory(username="otto")
+    for name, days, user in (("terminal", 13, owner), ("later", 15, owner), ("machine", 1, None)):
+        AccessToken.objects.issue(name, role="storeroom", days=days, user=user)
+    assert [names_of(expiring_tokens(user)) for user in (owner, other)] == [["terminal"], []]
+    assert names_of(expiring_tokens(UserFactory(is_superuser=True))) == ["machine", "terminal"]
+    client.force_login(owner)
+    assert "Tokens that expire soon" in client.get("/").content.decode()
+    AccessToken.objects.update(revoked_at=timezone.now())
+    assert expiring_tokens(owner).count == 0
+
+
+def names_of(section: Section) -> list[str]:
+    return [line.name for line in section.lines]

@@ -1,0 +1,61 @@
+"""Markdown to HTML. The texts are our own files; HTML in them is shown and not taken."""
+
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.text import slugify
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+
+MARKDOWN = MarkdownIt("commonmark", {"html": False}).enable("table")
+SCROLLS = ' class="scroll" tabindex="0"'
+
+
+@dataclass(frozen=True)
+class GuidePart:
+    """What stands under one heading of the second rank; `words` are what is searched."""
+
+    anchor: str
+    title: str
+    html: SafeString
+    words: str
+
+
+@dataclass(frozen=True)
+class GuideText:
+    title: str
+    introduction: SafeString
+    parts: tuple[GuidePart, ...]
+
+
+def read_text(source: str) -> GuideText:
+    """A title, an introduction, and parts."""
+    tokens = MARKDOWN.parse(source)
+    starts = [n for n, one in enumerate(tokens) if one.type == "heading_open" and one.tag == "h2"]
+    bounds = zip(starts, [*starts[1:], len(tokens)], strict=True)
+    return GuideText(
+        title=tokens[1].content,
+        introduction=as_html(tokens[3 : starts[0]]),
+        parts=tuple(part_of(tokens[start:end]) for start, end in bounds),
+    )
+
+
+def part_of(tokens: list[Token]) -> GuidePart:
+    title = tokens[1].content
+    body = tokens[3:]
+    words = " ".join(plain(one) for one in body if one.type in ("inline", "fence"))
+    return GuidePart(slugify(title, allow_unicode=True), title, as_html(body), words)
+
+
+def plain(token: Token) -> str:
+    """Without the marks of Markdown."""
+    children = token.children or [token]
+    return "".join(" " if one.type == "softbreak" else one.content for one in children)
+
+
+def as_html(tokens: list[Token]) -> SafeString:
+    """What is wider than a phone scrolls by itself, with the keyboard too."""
+    html = str(MARKDOWN.renderer.render(tokens, MARKDOWN.options, {}))
+    html = html.replace("<pre>", f"<pre{SCROLLS}>")
+    html = html.replace("<table>", f"<div{SCROLLS}><table>").replace("</table>", "</table></div>")
+    return mark_safe(html)

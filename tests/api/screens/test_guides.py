@@ -1,0 +1,128 @@
+"""The guides: what they name exists, German says what English says, and the box finds it."""
+
+import re
+
+import pytest
+from django.core.management import get_commands
+from django.urls import Resolver404, resolve
+from django.utils.translation import override
+
+from api.environment import TABLE
+from api.screens.guides.library import FOLDER, NAMES, find, guide, load
+from tests.pages import signed_in
+
+TRANSLATED = [name for name in NAMES if name != "changes"]
+CODE = re.compile(r"`([^`\n]+)`")
+FENCE = re.compile(r"^```\w*\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+ELSEWHERE = ("/etc/", "/opt/", "/srv/", "/var/", "/.well-known/", "/oidc/")
+OWN_NAMES = {
+    "BACKUPS",
+    "RESTORED",
+    "ENV_FILE",
+    "PATH",
+    "TOKEN",
+    "HOST",
+    "NAME",
+    "ROLE",
+    "FILE",
+    "KIND",
+    "DIRECTORY",
+}
+FILES = [
+    (name, language)
+    for name in NAMES
+    for language in ("en", "de")
+    if (FOLDER / language / f"{name}.md").exists()
+]
+
+
+def source(name: str, language: str) -> str:
+    return (FOLDER / language / f"{name}.md").read_text(encoding="utf-8")
+
+
+def addresses(text: str) -> list[str]:
+    """What is named as an address of the service."""
+    found = [re.sub(r"^(GET|POST|PUT|PATCH|DELETE) ", "", one) for one in CODE.findall(text)]
+    paths = [one.partition("?")[0] for one in found if re.match(r"/[a-z]", one)]
+    return [re.sub(r"\{\w+\}", "1", one) for one in paths if not one.startswith(ELSEWHERE)]
+
+
+@pytest.mark.parametrize("name", TRANSLATED)
+def test_german_has_every_part_with_the_same_commands_addresses_and_names(name: str) -> None:
+    english, german = source(name, "en"), source(name, "de")
+    assert len(load(name, "en").text.parts) == len(load(name, "de").text.parts)
+    assert FENCE.findall(english) == FENCE.findall(german)
+    assert sorted(addresses(english)) == sorted(addresses(german))
+    assert english.count("\n|") == german.count("\n|")
+
+
+@pytest.mark.parametrize(("name", "language"), FILES)
+def test_every_address_is_one_of_the_service(name: str, language: str) -> None:
+    wrong = []
+    for address in addresses(source(name, language)):
+        try:
+            resolve(address)
+        except Resolver404:
+            wrong.append(address)
+    assert wrong == []
+
+
+@pytest.mark.parametrize(("name", "language"), FILES)
+def test_every_setting_and_command_exists(name: str, language: str) -> None:
+    text = source(name, language)
+    named = {
+        one for code in CODE.findall(text) for one in re.findall(r"(?<![\w$])([A-Z]{3,}(?:_[A-Z]+)+)\b", code)
+    }
+    assert named - {one.name for one in TABLE} - OWN_NAMES == set()
+    commands = set(re.findall(r"chain-drive-spares ([a-z_]+)", text))
+    assert commands - set(get_commands()) - {"compile_texts"} == set()
+
+
+def test_every_sign_has_its_alarm() -> None:
+    made = (FOLDER.parents[1] / "operations" / "signs.py").read_text(encoding="utf-8")
+    signs = set(re.findall(r'(?:OperatingSign|age_sign)\(\s*"(\w+)"', made))
+    assert len(signs) > 7
+    assert {f"spares_{one}" for one in signs} <= set(
+        re.findall(r"\| `(spares_\w+)`", source("administrator", "en"))
+    )
+
+
+def test_every_setting_of_the_table_is_shown() -> None:
+    shown = load("administrator", "en").text.parts[-1].html
+    assert [one.name for one in TABLE if f"<code>{one.name}</code>" not in shown] == []
+
+
+@pytest.mark.parametrize(
+    ("language", "asked", "name", "title"),
+    [
+        ("en", "pg_dump nightly", "", ""),
+        ("en", "pg_dump every night", "administrator", "Back up"),
+        ("en", "RESTORE", "administrator", "Restore"),
+        ("de", "Nacht Stillstand", "storeroom", "Ein Stillstand in der Nacht"),
+        ("es", "breakdown night", "storeroom", "A breakdown at night"),
+    ],
+)
+def test_the_box_finds_parts_in_the_language_of_the_reader(
+    language: str, asked: str, name: str, title: str
+) -> None:
+    with override(language):
+        hits = find(asked)
+    assert (hits[0].guide.name, hits[0].part.title) == (name, title) if name else hits == []
+
+
+@pytest.mark.django_db
+def test_help_answers_and_a_guide_opens_in_german() -> None:
+    reader = signed_in("storeroom")
+    page = reader.get("/help/", {"q": "pg_dump"}).content.decode()
+    assert "/help/administrator/#back-up" in page
+    assert (
+        "No guide and no term has all of these words" in reader.get("/help/", {"q": "xyzzy"}).content.decode()
+    )
+    german = reader.get("/help/storeroom/", headers={"Accept-Language": "de"}).content.decode()
+    assert '<article class="written" lang="de">' in german
+    assert reader.get("/help/nothing/").status_code == 404
+
+
+def test_what_is_not_translated_is_read_in_english() -> None:
+    with override("es"):
+        assert guide("storeroom").language == "en"
