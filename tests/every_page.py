@@ -8,9 +8,9 @@ from django.urls import reverse
 from api.screens.counter.forms import ACTS
 from api.screens.lists.declared import LISTS
 from api.screens.paper.labels import LABELS
-from api.screens.planning.figures import TITLES
 from api.screens.planning.setting_forms import SETTINGS
 from api.screens.urls import urlpatterns
+from api.wording.manager_figures import FIGURE_TITLES
 from drives.models import Position
 from inventory.models import CountTask, DeliveryCheck, Recommendation, SupplyOrder
 
@@ -45,7 +45,7 @@ def screens(tag: str, number: str) -> Iterator[str]:
         "act": [{"name": name} for name in ACTS],
         "list": [{"name": name} for name in LISTS],
         "labels": [{"name": name} for name in LABELS],
-        "figure": [{"name": name} for name in TITLES],
+        "figure": [{"name": name} for name in FIGURE_TITLES if not name.startswith("filled_")],
         "setting": [
             *({"kind": kind, "key": one.keys[0]} for kind, one in SETTINGS.items() if one.keys),
             {"kind": "drives", "key": drive},

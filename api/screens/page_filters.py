@@ -22,7 +22,7 @@ from api.wording.figures import RAREST_SHOWN, ShownNumber
 from api.wording.lengths import inch_decimals, inches_first, size_text
 from api.wording.sentences import sentence, sentences
 from api.wording.separators import localized
-from api.wording.terms import TERMS
+from api.wording.terms import TERM_OF
 from drives.substitutes.companions import Companion
 from inventory.catalogue.stock_on_hand import ShelfStock
 from inventory.facts import Fact
@@ -41,7 +41,6 @@ register.filter("label", labels.label)
 
 NONE = "–"
 MARK = mark_safe('<span aria-hidden="true">?</span>')
-TERM_OF = {term.name: term for _title, terms in TERMS for term in terms}
 LINE_BREAK = re.compile(r"\s*\n\s*([,.;:)]?)")
 SHAPES = {
     Grade.DROP_IN: '<circle cx="8" cy="8" r="6.6"/>',
@@ -152,7 +151,12 @@ def help_of(value: Grade | Aspect, kind: str) -> str:
 
 @register.simple_tag
 def explained(name: str, words: object = "") -> SafeString:
-    """Leads to what is meant; without words of its own a question mark, with those of the term for who cannot see it."""
+    """Leads to what is meant; without words of its own a question mark, with those of the term for who cannot see it.
+
+    Words that have no term are shown as they are.
+    """
+    if not name:
+        return format_html("{}", words)
     term = TERM_OF[name]
     shown = format_html("<span>{}</span>", words) if words else MARK
     hidden = format_html(
@@ -160,7 +164,7 @@ def explained(name: str, words: object = "") -> SafeString:
     )
     return format_html(
         '<a class="{}" href="{}#{}">{}{}</a>',
-        "link" if words else "explained no-print",
+        "meaning" if words else "explained no-print",
         reverse("screens:help"),
         name,
         shown,

@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 
+from django.utils.functional import Promise, lazy
 from django.utils.translation import gettext, ngettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from api.wording.figures import Sentence, Shown, counted
+from api.wording.labels import IMPORTANCES
 
 
 def _filled_by_class(values: Mapping[str, Shown]) -> str:
@@ -24,6 +26,31 @@ def _did_not_fit_for(values: Mapping[str, Shown]) -> str:
     return gettext("What did not fit is not recorded.")
 
 
+def _filled_for(words: Promise) -> str:
+    return gettext("Filled for drives: {criticality}").format(criticality=str(words).lower())
+
+
+filled_for = lazy(_filled_for, str)
+
+FIGURE_TITLES: dict[str, str | Promise] = {
+    "stock_value": _("Value of stock"),
+    "issued": _("Issued"),
+    "written_off": _("Written off"),
+    "count_corrections": _("Counts that differed"),
+    "false_fits": _("Came back as not fitting"),
+    "stockouts": _("Jobs without their parts"),
+    "stockouts_without_substitutes": _("The same, if nothing had served instead"),
+    "excess": _("Above maximum"),
+    "dead_stock": _("Dead stock"),
+    "insurance": _("Kept as insurance"),
+    "late_orders": _("Late orders"),
+    "emergency_buys": _("Emergency orders"),
+    "wrong_deliveries": _("Wrong deliveries"),
+    "wear_due": _("Chain wear due"),
+    "jobs_not_ready": _("Jobs not ready"),
+    **{f"filled_{name}": filled_for(words) for name, words in IMPORTANCES.items() if name != "unknown"},
+    "filled_without_class": _("Filled for drives without a class"),
+}
 SENTENCES: dict[str, Sentence] = {
     "figure_stockouts": _("Jobs that did not get all they requested, not even with a substitute."),
     "figure_stockouts_without_substitutes": _(

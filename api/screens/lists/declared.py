@@ -152,6 +152,29 @@ LISTS: dict[str, ListPage] = {
         _("Inspections"), "inspections", "at position drive elongation_percent hooked_teeth note", "position"
     ),
 }
+EXPLAINED = {
+    "on_hand": "on-hand",
+    "reserved": "reserved",
+    "available": "available",
+    "lifecycle": "lifecycle",
+    "holding_reason": "holding-reason",
+    "unit_cost": "price",
+    "unit_price": "price",
+    "last_counted_at": "last-counted",
+    "criticality": "criticality",
+    "downtime_cost_per_hour": "downtime-cost",
+    "pick_minutes": "pick-minutes",
+    "call_out_minutes": "pick-minutes",
+    "change": "change",
+    "balance_after": "change",
+    "open_quantity": "open-quantity",
+    "outstanding": "outstanding",
+    "variance": "count-variance",
+    "running_hours": "running-hours",
+    "elongation_percent": "elongation",
+    "outcome": "message-outcome",
+}
+"""Columns whose words or figures the page of help explains."""
 NAMES: dict[str, Promise] = {
     "answer": _("Answer"),
     "answered": _("Answered"),

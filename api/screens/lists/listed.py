@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from api.edge.filtering import DayFilter, MomentFilter, NumberFilter, TruthFilter, WordsFilter
 from api.screens.lists.cells import NUMBERS, labels_of, shown_value
-from api.screens.lists.declared import LISTS, NAMES, OPENS, TAGS, ListPage
+from api.screens.lists.declared import EXPLAINED, LISTS, NAMES, OPENS, TAGS, ListPage
 from api.screens.lists.remembered import REMEMBERED, codes_of
 from api.screens.own_api import Answer, read
 from api.wire.declaration import wire_records
@@ -55,6 +55,8 @@ class Heading:
     order: str = ""
     kind: str = ""
     """How its column looks."""
+    term: str = ""
+    """Where the page of help explains it."""
 
 
 class QuestionRefused(Exception):  # noqa: N818
@@ -146,14 +148,14 @@ class Listed:
         ordering = self.query.get("ordering", "")
         for name in self.shown.column_names:
             label, sortable = str(NAMES[name]), self.view.ordering_fields or {}
+            kind, term = kind_of(name), EXPLAINED.get(name, "")
             if name not in sortable:
-                yield Heading(label, kind=kind_of(name))
+                yield Heading(label, kind=kind, term=term)
                 continue
             is_up, is_down = ordering == name, ordering == f"-{name}"
             address = self.link(ordering=f"-{name}" if is_up else name)
-            yield Heading(
-                label, address, "ascending" if is_up else "descending" if is_down else "none", kind_of(name)
-            )
+            order = "ascending" if is_up else "descending" if is_down else "none"
+            yield Heading(label, address, order, kind, term)
 
     def link(self, **changes: str) -> str:
         """The same question with some of it changed, from its first page on."""

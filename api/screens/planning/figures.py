@@ -15,7 +15,6 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from api.answers.figures import FIGURES, FigureSerializer, FiguresQuery, figures_parameters
@@ -27,27 +26,10 @@ from api.screens.own_api import read
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import page_number
 from api.screens.planning.planning_tags import may_decide_of
-from api.wording.labels import IMPORTANCES
+from api.wording.manager_figures import FIGURE_TITLES
 from drives.figures.figure import Figure
 from inventory.models import Item, Storeroom, Unit
 
-TITLES = {
-    "stock_value": gettext_lazy("Value of stock"),
-    "issued": gettext_lazy("Issued"),
-    "written_off": gettext_lazy("Written off"),
-    "count_corrections": gettext_lazy("Counts that differed"),
-    "false_fits": gettext_lazy("Came back as not fitting"),
-    "stockouts": gettext_lazy("Jobs without their parts"),
-    "stockouts_without_substitutes": gettext_lazy("The same, if nothing had served instead"),
-    "excess": gettext_lazy("Above maximum"),
-    "dead_stock": gettext_lazy("Dead stock"),
-    "insurance": gettext_lazy("Kept as insurance"),
-    "late_orders": gettext_lazy("Late orders"),
-    "emergency_buys": gettext_lazy("Emergency orders"),
-    "wrong_deliveries": gettext_lazy("Wrong deliveries"),
-    "wear_due": gettext_lazy("Chain wear due"),
-    "jobs_not_ready": gettext_lazy("Jobs not ready"),
-}
 OF_A_TIME = frozenset(
     {"emergency_buys", "wrong_deliveries", "false_fits", "count_corrections", "issued", "written_off"}
 )
@@ -68,7 +50,12 @@ class ShownFigure:
 
     @property
     def title(self) -> str:
-        return title_of(self.figure["name"])
+        return str(FIGURE_TITLES[self.figure["name"]])
+
+    @property
+    def term(self) -> str:
+        """Where the page of help explains it."""
+        return f"figure-{self.figure['name']}"
 
     @property
     def values(self) -> list[tuple[str, Decimal]]:
@@ -78,15 +65,6 @@ class ShownFigure:
 def is_of_a_time(name: str) -> bool:
     """What is counted from one day to another; all else is as it is now."""
     return name in OF_A_TIME or name.startswith(("stockouts", "filled_"))
-
-
-def title_of(name: str) -> str:
-    if name in TITLES:
-        return str(TITLES[name])
-    criticality = name.removeprefix("filled_")
-    if criticality in IMPORTANCES:
-        return _("Filled for drives: {criticality}").format(criticality=str(IMPORTANCES[criticality]).lower())
-    return _("Filled for drives without a class")
 
 
 @require_safe
