@@ -8,7 +8,8 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from api.screens.guides.library import find, guides
-from api.wording.terms import TERMS, Term
+from api.wording.term import Term
+from api.wording.terms import TERMS
 
 LONGEST_QUESTION = 120
 
@@ -25,9 +26,9 @@ def help_page(request: HttpRequest) -> HttpResponse:
 
 def terms_with(asked: str) -> list[Term]:
     words = asked.casefold().split()
-    every = [term for _, terms in TERMS for term in terms]
+    every = [term for _, _, terms in TERMS for term in terms]
     return [one for one in every if all(word in text_of(one) for word in words)]
 
 
 def text_of(term: Term) -> str:
-    return f"{term.words} {term.meaning} {term.act}".casefold()
+    return f"{term.words} {term.meaning} {term.basis} {term.act}".casefold()
