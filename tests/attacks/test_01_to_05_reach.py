@@ -62,7 +62,8 @@ def test_01_no_list_shows_a_row_of_the_other_site(
     route: str, at_weir: APIClient, weir: Site, zeta: Site
 ) -> None:
     response = get_calculated(at_weir, f"/{route}{ASKED.get(route, '')}")
-    assert response.status_code in (200, 403, 405)
+    # A page leads a caller without a session to the log-in.
+    assert response.status_code in (200, 302, 403, 405)
     assert HIDDEN not in response.content.decode()
 
 
@@ -114,6 +115,7 @@ def test_01_every_record_with_a_site_is_tried(weir: Site) -> None:
         ),
         "demand-settings",
         "figures",
+        "docs",
         *("webhooks", "imports", "stocking", "chains", "code-words", "inbound-messages", "jobs"),
     }
     lists = {route.split("/")[2] for route in BELOW}
