@@ -61,8 +61,10 @@ def said(response: Any) -> dict[str, Any]:
 def test_01_no_list_shows_a_row_of_the_other_site(
     route: str, at_weir: APIClient, weir: Site, zeta: Site
 ) -> None:
-    response = get_calculated(at_weir, f"/{route}{ASKED.get(route, '')}")
+    address = f"/{route}{ASKED.get(route, '')}"
     # A page leads a caller without a session to the log-in.
+    is_page = at_weir.get(address).status_code == 302
+    response = at_weir.get(address) if is_page else get_calculated(at_weir, address)
     assert response.status_code in (200, 302, 403, 405)
     assert HIDDEN not in response.content.decode()
 
