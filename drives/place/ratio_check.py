@@ -6,7 +6,7 @@ from typing import Any
 
 from drives.chain.geometry import driven_speed_rpm, minimum_centre_mm, touching_centre_mm
 from drives.chain.length import even_links, links_exact
-from drives.chain.take_up import TakeUp, take_up_lengths
+from drives.chain.take_up import TakeUp, is_taken_up, take_up_lengths
 from drives.place.duty import Duty, PlacedPart
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, WorkStep, compared
@@ -78,19 +78,34 @@ def lengths_taken_up(
 ) -> tuple[TakeUp, ...]:
     """How the drive takes up other teeth of driver and driven, the best first; none where no chain goes round them."""
     try:
-        return take_up_lengths(
-            chain.pitch_mm,
-            z1=before[0],
-            z2=before[1],
-            links=links,
-            new_z1=after[0],
-            new_z2=after[1],
-            centre_mm=duty.centre_distance_mm,
-            adjustment_mm=duty.adjustment_mm,
-            touching_mm=touching_centre_mm(chain, *after),
-        )
+        return take_up_lengths(chain.pitch_mm, **_asked(chain, duty, links, before, after))
     except ValueError:
         return ()
+
+
+def can_take_up(
+    chain: Engagement, duty: Duty, *, links: int, before: tuple[float, float], after: tuple[float, float]
+) -> bool:
+    """Whether one of `lengths_taken_up` fits or may fit, in a part of its time."""
+    try:
+        return is_taken_up(chain.pitch_mm, **_asked(chain, duty, links, before, after))
+    except ValueError:
+        return False
+
+
+def _asked(
+    chain: Engagement, duty: Duty, links: int, before: tuple[float, float], after: tuple[float, float]
+) -> dict[str, Any]:
+    return {
+        "z1": before[0],
+        "z2": before[1],
+        "links": links,
+        "new_z1": after[0],
+        "new_z2": after[1],
+        "centre_mm": duty.centre_distance_mm,
+        "adjustment_mm": duty.adjustment_mm,
+        "touching_mm": touching_centre_mm(chain, *after),
+    }
 
 
 def tip_facts(

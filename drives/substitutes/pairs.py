@@ -10,7 +10,7 @@ from django.utils import timezone
 from drives.chain.take_up import TakeUp
 from drives.models import Drive
 from drives.place.duty import Duty
-from drives.place.ratio_check import lengths_taken_up, present_links, tip_facts
+from drives.place.ratio_check import can_take_up, lengths_taken_up, present_links, tip_facts
 from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import (
     PositionRequirement,
@@ -289,8 +289,7 @@ def _is_taken_up(driver: PositionRequirement, present: _Present, after: tuple[in
     chain, duty = driver.required.chain, driver.duty
     if chain is None or duty.adjustment_mm is None:
         return True
-    taken = lengths_taken_up(chain, duty, links=present.links, before=present.teeth, after=after)
-    return any(one.fits is not False for one in taken)
+    return can_take_up(chain, duty, links=present.links, before=present.teeth, after=after)
 
 
 def _pairs(ends: _Ends, present: _Present) -> Iterator[SprocketPair]:

@@ -1,9 +1,9 @@
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from drives.chain.length import centre_exact_pitches
-from drives.chain.take_up import TakeUp, take_up_lengths
+from drives.chain.take_up import TakeUp, is_taken_up, take_up_lengths
 from tests.drives.chain.checks_reader import rows
 from tests.drives.chain.test_length_checks import changed, inputs, teeth
 
@@ -144,3 +144,17 @@ def test_the_chosen_length_closes_the_loop_on_the_new_teeth(z1, z2, extra):
     )
     assert found.fits
     assert found.centre_shift_mm == pytest.approx(shift, abs=1e-9)
+
+
+@given(
+    teeth=st.tuples(*[st.integers(min_value=9, max_value=80)] * 4),
+    links=st.integers(min_value=40, max_value=240),
+    reach=st.none() | st.tuples(st.floats(min_value=-60, max_value=0), st.floats(min_value=0, max_value=60)),
+    touching_mm=st.floats(min_value=0, max_value=900),
+)
+def test_it_is_taken_up_where_one_of_all_lengths_fits(teeth, links, reach, touching_mm):
+    names = ("z1", "z2", "new_z1", "new_z2")
+    asked = dict(zip(names, teeth, strict=True), links=links, adjustment_mm=reach, touching_mm=touching_mm)
+    assume(links > max(teeth[:2]))
+    every = take_up_lengths(12.7, **asked)
+    assert is_taken_up(12.7, **asked) is any(one.fits is not False for one in every)
