@@ -13,7 +13,8 @@ from urllib.parse import quote
 from django.core.exceptions import PermissionDenied
 from django.core.files.uploadedfile import UploadedFile
 from django.core.handlers.wsgi import WSGIRequest
-from django.urls import resolve, reverse
+from django.db.models import QuerySet
+from django.urls import ResolverMatch, resolve, reverse
 from django.urls.base import get_script_prefix
 from django.utils.http import urlencode
 
@@ -79,9 +80,38 @@ def read(request: WSGIRequest, name: str, query: Mapping[str, Any], /, **address
     return _answer(request, name, address, REQUEST_METHOD="GET", QUERY_STRING=urlencode(query))
 
 
+def listed_rows(request: WSGIRequest, name: str, query: Mapping[str, Any]) -> "QuerySet[Any]":
+    """All rows that GET of the list of that name would show page by page, for a page that counts them."""
+    inner, match = _inner(request, name, {}, REQUEST_METHOD="GET", QUERY_STRING=urlencode(query))
+    view: Any = match.func
+    one = view.cls(**view.initkwargs)
+    one.setup(inner)
+    one.action_map, one.format_kwarg = view.actions, None
+    one.request = one.initialize_request(inner)
+    one.initial(one.request)
+    rows: QuerySet[Any] = one.filter_queryset(one.get_queryset()).rows
+    return rows.order_by()
+
+
 def _answer(
     request: WSGIRequest, name: str, address: Mapping[str, Any], /, *, text: bytes = b"", **environ: Any
 ) -> Answer:
+    inner, match = _inner(request, name, address, text=text, **environ)
+    answer: Any = match.func(inner, *match.args, **match.kwargs)
+    if callable(render := getattr(answer, "render", None)):
+        answer = render()
+    if answer.status_code == 403:
+        raise PermissionDenied
+    if answer.status_code == Unavailable.status_code:
+        # The page says so, with what was typed; sent again, its key has one effect.
+        raise Unavailable(answer.data["detail"])
+    return Answer(answer.status_code, json.loads(answer.content), answer.headers.get("ETag", ""))
+
+
+def _inner(
+    request: WSGIRequest, name: str, address: Mapping[str, Any], /, *, text: bytes = b"", **environ: Any
+) -> tuple[WSGIRequest, ResolverMatch]:
+    """The request of the API, and what answers it."""
     path = "/" + reverse(name, kwargs=dict(address)).removeprefix(get_script_prefix())
     headers = {
         "PATH_INFO": path,
@@ -94,13 +124,4 @@ def _answer(
     inner = WSGIRequest({**request.environ, **headers, **environ})
     inner.user, inner.session = request.user, request.session
     inner._dont_enforce_csrf_checks = True  # type: ignore[attr-defined] # The token of the page was checked.
-    view, args, kwargs = resolve(path)
-    answer: Any = view(inner, *args, **kwargs)
-    if callable(render := getattr(answer, "render", None)):
-        answer = render()
-    if answer.status_code == 403:
-        raise PermissionDenied
-    if answer.status_code == Unavailable.status_code:
-        # The page says so, with what was typed; sent again, its key has one effect.
-        raise Unavailable(answer.data["detail"])
-    return Answer(answer.status_code, json.loads(answer.content), answer.headers.get("ETag", ""))
+    return inner, resolve(path)

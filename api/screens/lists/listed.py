@@ -16,7 +16,7 @@ from api.edge.filtering import DayFilter, MomentFilter, NumberFilter, TruthFilte
 from api.screens.lists.cells import NUMBERS, labels_of, shown_value
 from api.screens.lists.declared import EXPLAINED, LISTS, NAMES, OPENS, TAGS, ListPage
 from api.screens.lists.remembered import REMEMBERED, codes_of
-from api.screens.own_api import Answer, read
+from api.screens.own_api import Answer, listed_rows, read
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
 from api.wording.separators import localized
@@ -93,11 +93,16 @@ class Listed:
             return None
         return rows, False
 
-    def pages(self) -> Iterator[list[dict[str, Any]]]:
+    def count(self, fields: tuple[str, ...]) -> int:
+        """Of the rows of an answered question that differ in one of the fields."""
+        rows = listed_rows(self.request, self.address, self._api_query())
+        return rows.values(*fields).distinct().count()
+
+    def pages(self, size: int = FILE_PAGE_SIZE) -> Iterator[list[dict[str, Any]]]:
         """All rows of the question, a page at a time."""
         cursor: dict[str, str] = {}
         while True:
-            answer = self.answer(limit=FILE_PAGE_SIZE, **cursor)
+            answer = self.answer(limit=size, **cursor)
             if not answer.is_done:
                 raise QuestionRefused(answer.body.get("detail", ""))
             yield answer.body["results"]

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import ceil
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -13,9 +14,9 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from api.screens.lists.listed import Listed
+from api.screens.lists.listed import Listed, QuestionRefused
 from api.screens.paper.emergency import styles_of
-from api.screens.paper.label_sheets import SHEETS, Label, LabelSheet, laid_out
+from api.screens.paper.label_sheets import SHEETS, Label, LabelSheet, PlacedLabel, laid_out
 from api.screens.visible_record import visible_or_404
 from inventory.models import Item
 
@@ -31,6 +32,8 @@ LABELS: dict[str, Callable[[Row], Label]] = {
     ),
     "bins": lambda row: Label(row["code"], (row["storeroom"],)),
 }
+DIFFER_IN = {"stock": ("item", "storeroom", "bin")}
+"""What tells two labels apart where it is not the row."""
 
 
 @dataclass(frozen=True)
@@ -60,18 +63,36 @@ def _options_of(request: WSGIRequest) -> LabelOptions:
     return LabelOptions(name, first, request.GET.get("outlines") == "1", tuple(faults))
 
 
-def _labels_of(request: WSGIRequest, listed: Listed) -> tuple[list[Label], bool] | None:
-    """And whether there are more; None where the question is refused."""
-    number = request.GET.get("number", "")
-    if number:
-        item = visible_or_404(Item.objects.all(), "stock_number", number)
-        fields = ("stock_number", "description", "maker", "maker_part_number")
-        return [LABELS["items"]({name: getattr(item, name) for name in fields})], False
+def _label_of_item(number: str) -> Label:
+    item = visible_or_404(Item.objects.all(), "stock_number", number)
+    fields = ("stock_number", "description", "maker", "maker_part_number")
+    return LABELS["items"]({name: getattr(item, name) for name in fields})
+
+
+def _every_label(listed: Listed) -> list[Label] | None:
+    """None where the question is refused."""
     found = listed.every_row(MOST_LABELS)
-    if found is None:
+    return None if found is None else _different(listed, found[0])
+
+
+def _first_labels(listed: Listed, room: int) -> tuple[list[Label], int] | None:
+    """For a sheet with that much room, and how many there are; None where the question is refused."""
+    rows: list[Row] = []
+    labels: list[Label] = []
+    try:
+        for page in listed.pages(room):
+            rows += page
+            labels = _different(listed, rows)
+            if len(labels) >= room:
+                return labels[:room], listed.count(DIFFER_IN.get(listed.name, ("pk",)))
+    except QuestionRefused:
         return None
-    labels = dict.fromkeys(LABELS[listed.name](row) for row in found[0])
-    return list(labels), found[1]
+    return labels, len(labels)
+
+
+def _different(listed: Listed, rows: list[Row]) -> list[Label]:
+    """Stock in two conditions in one bin has one label."""
+    return list(dict.fromkeys(LABELS[listed.name](row) for row in rows))
 
 
 @require_safe
@@ -82,29 +103,38 @@ def labels(request: WSGIRequest, name: str, form: str = "") -> HttpResponse:
         raise Http404
     listed, options = Listed(name, request), _options_of(request)
     listed.query.pop("cursor", None)
-    found = _labels_of(request, listed)
-    if found is None:
-        return redirect(reverse("screens:list", args=[name]) + listed.link())
-    pages = laid_out(found[0], options.sheet, options.first)
-    context: dict[str, object] = {"pages": pages, "options": options}
+    number, room = request.GET.get("number", ""), options.sheet.count - options.first + 1
+    refused = redirect(reverse("screens:list", args=[name]) + listed.link())
     if form:
-        text = render_to_string(
-            "paper/labels_file.html", context | {"styles": styles_of("tokens.css", "labels.css")}
+        labels = [_label_of_item(number)] if number else _every_label(listed)
+        return (
+            refused
+            if labels is None
+            else _file(name, laid_out(labels, options.sheet, options.first), options)
         )
-        return HttpResponse(
-            text, headers={"Content-Disposition": f'attachment; filename="labels-{name}.html"'}
-        )
-    context |= {
+    found = ([_label_of_item(number)], 1) if number else _first_labels(listed, room)
+    if found is None:
+        return refused
+    count = min(found[1], MOST_LABELS)
+    sheet_count = ceil((count + options.first - 1) / options.sheet.count)
+    context = {
+        "options": options,
         "name": name,
         "title": listed.shown.title,
-        "pages": pages[:1],
-        "page_count": len(pages),
-        "has_more_sheets": len(pages) > 1,
-        "label_count": len(found[0]),
-        "has_more": found[1],
+        "pages": laid_out(found[0], options.sheet, options.first),
+        "page_count": sheet_count,
+        "has_more_sheets": sheet_count > 1,
+        "label_count": count,
+        "has_more": found[1] > MOST_LABELS,
         "sheets": [(key, sheet.words) for key, sheet in SHEETS.items()],
         "kept": [*listed.query.items(), *(("number", value) for value in request.GET.getlist("number")[:1])],
         "file": f"{reverse('screens:labels_file', args=[name])}?{request.GET.urlencode()}",
         "back": reverse("screens:list", args=[name]) + listed.link(),
     }
     return render(request, "paper/labels.html", context, status=400 if options.faults else 200)
+
+
+def _file(name: str, pages: list[list[PlacedLabel]], options: LabelOptions) -> HttpResponse:
+    context = {"pages": pages, "options": options, "styles": styles_of("tokens.css", "labels.css")}
+    text = render_to_string("paper/labels_file.html", context)
+    return HttpResponse(text, headers={"Content-Disposition": f'attachment; filename="labels-{name}.html"'})
