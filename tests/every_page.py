@@ -12,13 +12,13 @@ from api.screens.planning.setting_forms import SETTINGS
 from api.screens.urls import urlpatterns
 from api.wording.manager_figures import FIGURE_TITLES
 from drives.models import Position
-from inventory.models import CountTask, DeliveryCheck, Recommendation, SupplyOrder
+from inventory.models import CountTask, DeliveryCheck, FitQuestion, Recommendation, SupplyOrder
 
 NO_PAGES = frozenset(
     {
         *("icon", "search_hits", "undo", "put_down", "choose_reading", "recalculate", "login", "logout"),
         *("list_file", "emergency_file", "labels_file", "budget_file", "figure_file", "buying_file"),
-        "recommendation_events",
+        *("recommendation_events", "revoke_token", "tree_file"),
     }
 )
 """Answers to a form, parts of a page, and files; the log-in is for nobody who is in."""
@@ -34,12 +34,13 @@ KEYS: dict[str, Any] = {
     "count": CountTask,
     "delivery": SupplyOrder,
     "delivery_check": DeliveryCheck,
+    "question": FitQuestion,
     "recommendation": Recommendation,
 }
 
 
 def screens(tag: str, number: str) -> Iterator[str]:
-    """An address or more of every page for people; KeyError names the one that is missing below."""
+    """An address or more of every page for people whose record is there; KeyError names the one that is missing below."""
     drive = Position.objects.get(tag=tag).drive.tag
     values: dict[str, list[dict[str, Any]]] = {
         "act": [{"name": name} for name in ACTS],
@@ -52,13 +53,17 @@ def screens(tag: str, number: str) -> Iterator[str]:
             {"kind": "items", "key": number},
         ],
         "emergency_sheet": [{"tag": drive}],
+        "set_password": [{"uidb64": "MQ", "token": "spent"}],
         "drive": [{"tag": drive}],
         "drive_wear_strip": [{"tag": drive}],
         "chain_wear_strip": [{"designation": "08B"}],
         "position": [{"tag": tag}],
         "item": [{"number": number}],
         "template": [{"number": number}],
-        **{name: [{"key": model.objects.latest("pk").pk}] for name, model in KEYS.items()},
+        **{
+            name: [{"key": one.pk} for one in model.objects.order_by("-pk")[:1]]
+            for name, model in KEYS.items()
+        },
     }
     for pattern in urlpatterns:
         name = pattern.name

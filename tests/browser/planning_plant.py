@@ -12,7 +12,7 @@ from api.models import ImportRun
 from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
 from inventory.facts import fact
-from inventory.models import Recommendation
+from inventory.models import FitQuestion, Recommendation, StockEntry
 from inventory.stores.counting.count_requests import request_count
 from tests.browser.plant import SmallPlant, small_plant
 from tests.factories import (
@@ -112,6 +112,8 @@ def planning_plant() -> PlanningPlant:
         RecommendationFactory(item=ItemFactory(stock_number=f"77-{count:04}", description="IDLER"))
     request_count(item, to_decide.storeroom, "new", cause="asked", at=timezone.now())
     DeliveryCheckFactory(order__item=item, order__storeroom=to_decide.storeroom)
+    entry = StockEntry.objects.filter(item=twin).latest("pk")
+    FitQuestion.objects.create(item=twin, storeroom=entry.storeroom, entry=entry)
     calculate(plant.session)
     return PlanningPlant(plant.session, to_decide, plant)
 

@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from tests.browser.conftest import DESK, PHONE
 from tests.browser.planning_plant import TAG, planning_plant
 from tests.browser.test_pages import COLOUR_RULES, HEAVIEST_PAGE_BYTES, PAGES, sideways, small_targets
-from tests.every_page import screens
+from tests.every_page import KEYS, screens
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -79,6 +79,7 @@ def test_every_page_is_sound(open_page):
     plant = planning_plant()
     ours = {*screens(TAG, plant.plant.drop_in.stock_number), *PAGES, *plant.pages}
     assert len(ours) > 100
+    assert all(model.objects.exists() for model in KEYS.values())
     faults = {}
     for look in LOOKS:
         page = open_page(
