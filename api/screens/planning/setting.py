@@ -1,7 +1,6 @@
 """One setting: the form that changes it, what the change would move before it is saved, and who changed it before."""
 
 from collections.abc import Iterable
-from datetime import timedelta
 from typing import Any
 from urllib.parse import urlencode
 from uuid import uuid4
@@ -24,6 +23,7 @@ from api.edge.scope import visible_to_caller
 from api.models import Change
 from api.screens.counter.acts import then_of
 from api.screens.own_api import Answer, change, read, send
+from api.screens.planning.approval_effect import approval_effect
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.setting_effect import ASKED, SETTING_EFFECT, parameters_of
@@ -39,9 +39,9 @@ from api.screens.planning.setting_forms import (
     SettingOnPageForm,
     name_of_setting,
 )
-from drives.models import Position, RecordedVerdict
+from drives.models import Position
 from inventory.interchange.thresholds import SHIPPED_MINUTES
-from inventory.interchange.vocabulary import Grade, Operation
+from inventory.interchange.vocabulary import Operation
 from inventory.models import Recommendation, ServiceTarget, ShopTime
 from inventory.planning.terms import START_SERVICE
 
@@ -49,7 +49,6 @@ CHANGES_SHOWN = 5
 LONGEST_KEY = 100
 SHORT = 10
 """Rows that are shown at once, above the form."""
-A_YEAR = timedelta(days=365)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -80,7 +79,6 @@ def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
         "key": str(uuid4()),
         "then": _then(request),
         "touches": _touches(kind, key),
-        "moves": found.moves,
         "changes": _changes(found, standing.body.get("id", 1)) if standing.is_done else [],
         "is_start_value": not standing.is_done or (kind == TERMS and not standing.body["are_set"]),
         "holds": [
@@ -132,18 +130,22 @@ def _next(request: WSGIRequest, found: SettingOnPage, form: SettingOnPageForm) -
 
 def _effect(request: WSGIRequest, found: SettingOnPage, kind: str, key: str) -> dict[str, Any]:
     """What the values in the address would move, as far as it is calculated."""
-    if ASKED not in request.GET or not found.moves:
+    if ASKED not in request.GET:
         return {}
     form = SettingOnPageForm(found, request.GET, {})
     if not form.is_valid():
         return {}
+    if kind == PLANTS:
+        found_now = approval_effect(key, form.body(), timezone.now())
+        return {"is_asked": True, "found": found_now, "effect_template": "planning/approval_effect.html"}
     page = calculated_page(request, SETTING_EFFECT, parameters_of(kind, key, form.body()))
     effect = page.found
     is_cut = effect is not None and (
         effect.moved_count > len(effect.moved) or effect.work_count > len(effect.work)
     )
     is_short = effect is not None and effect.moved_count + effect.work_count <= SHORT
-    return {**context_of(page), "is_asked": True, "is_cut": is_cut, "is_short": is_short}
+    shown = {"is_asked": True, "effect_template": "planning/setting_effect.html"}
+    return {**context_of(page), **shown, "is_cut": is_cut, "is_short": is_short}
 
 
 def _send(
@@ -171,28 +173,11 @@ def _touches(kind: str, key: str) -> str:
     if kind == DRIVES:
         n = Position.objects.filter(drive__tag=key).count()
         return ngettext("{n} position of this drive.", "{n} positions of this drive.", n).format(n=n)
-    if kind == PLANTS:
-        return _to_be_approved(key)
     if kind in (TARGETS, TERMS, ITEMS):
         narrowed = {TARGETS: {"importance": key}, ITEMS: {"item__stock_number": key}}.get(kind, {})
         n = current.filter(**narrowed).count()
         return ngettext("{n} recommendation rests on it.", "{n} recommendations rest on it.", n).format(n=n)
     return ""
-
-
-def _to_be_approved(plant: str) -> str:
-    """How often an approval would have been needed in the last year."""
-    fitted = RecordedVerdict.objects.filter(
-        installation__installed_at__gte=timezone.now() - A_YEAR,
-        position__drive__equipment__area__plant__code=plant,
-    )
-    n = fitted.filter(grade__in=(Grade.NEEDS_REVIEW, Grade.UNFIT)).count()
-    text = ngettext(
-        "Of {all} units fitted here with a verdict in the last year, {n} would need an approval.",
-        "Of {all} units fitted here with a verdict in the last year, {n} would need an approval.",
-        n,
-    )
-    return text.format(all=fitted.count(), n=n)
 
 
 def _changes(found: SettingOnPage, pk: Any) -> list[tuple[Change, list[tuple[str, Any, Any]]]]:

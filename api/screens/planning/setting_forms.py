@@ -33,8 +33,6 @@ class SettingOnPage:
     """Those that there may be, recorded or not; empty: only what is recorded can be set."""
     record_key: str = ""
     """Where the column has another name than the member of the API."""
-    moves: bool = True
-    """Recommendations or answers change with it at once or at the next calculation, so its effect can be shown before."""
 
     @property
     def column(self) -> str:
@@ -70,7 +68,6 @@ SETTINGS: dict[str, SettingOnPage] = {
         "code",
         "substitute_approval substitute_approver substitute_approver_phone",
         _("It counts for every unit that is fitted from now on."),
-        moves=False,
     ),
     SHOP_TIMES: SettingOnPage(
         _("Shop time"),

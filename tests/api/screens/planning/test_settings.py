@@ -5,11 +5,19 @@ import re
 import pytest
 from django.contrib.auth.models import Group
 from django.test import Client
+from django.utils import timezone
 
 from api.models import Change
-from drives.models import Drive
+from drives.models import Drive, RecordedVerdict
 from inventory.models import Item, ServiceTarget, ShopTime, StockingTerms
-from tests.factories import DriveFactory, ItemFactory, PositionFactory, RecommendationFactory, UserFactory
+from tests.factories import (
+    DriveFactory,
+    InstallationFactory,
+    ItemFactory,
+    PositionFactory,
+    RecommendationFactory,
+    UserFactory,
+)
 from tests.jobs import get_calculated
 
 pytestmark = pytest.mark.django_db
@@ -126,3 +134,24 @@ def test_the_effect_of_a_setting_is_shown_and_nothing_is_set(client: Client) -> 
     assert 'value="0.5"' in text
     assert not ServiceTarget.objects.exists()
     assert not Change.objects.exists()
+
+
+def test_what_another_rule_of_approval_would_have_asked_for_is_shown(client: Client) -> None:
+    position = PositionFactory(drive__equipment__area__plant__code="NORTH")
+    for grade, approver in (("needs_review", ""), ("unfit", "Ines"), ("drop_in", "")):
+        unit = InstallationFactory(position=position, installed_at=timezone.now(), approved_by=approver)
+        RecordedVerdict.objects.create(
+            installation=unit, position=position, item=unit.item, grade=grade, quote=grade
+        )
+        position = PositionFactory(drive=position.drive)
+    address = f"{SETTINGS}plants/NORTH/"
+    body = {"substitute_approval": "before_fitting", "substitute_approver": "Chief fitter", "effect": "1"}
+    answer = client.post(address, body | {"etag": hidden(page(client, address), "etag")})
+    text = page(client, address + answer["Location"])
+    assert "2 of 3 units fitted in the last year would have needed an approval." in text
+    assert "1 of them still runs and was approved by nobody." in text
+    assert "Who approves: Chief fitter" in text
+    assert position.drive.equipment.area.plant.substitute_approval == "not_needed"
+    assert "No unit would need an approval." in page(
+        client, f"{address}?substitute_approval=not_needed&effect=1"
+    )
