@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.core.paginator import Page, Paginator
+from django.db.models import Sum
 from django.utils import timezone
 
 from api.edge.scope import visible_to_caller
@@ -21,7 +22,7 @@ from api.screens.planning.list_filters import (
     ListFilters,
 )
 from api.wire.recommendations import redact, without_evidence
-from inventory.models import Importance, Recommendation, RecommendationState
+from inventory.models import Importance, Recommendation, RecommendationState, StockLevel
 from inventory.models.stocking import RecommendationQuerySet
 from inventory.planning.policy_inputs import PolicyLevels, levels_from_json
 from inventory.planning.stock_position import StockPosition, load_stock_positions
@@ -88,7 +89,7 @@ class DecisionList:
 
 
 def decision_list(filters: ListFilters) -> DecisionList:
-    """Nine queries, however many there are."""
+    """Ten queries, however many there are."""
     every = list(summaries_in(chosen(filters)))
     summaries = _sorted(every, filters)
     page = Paginator(summaries, PAGE_SIZE).get_page(filters.page)
@@ -133,15 +134,42 @@ def _of_kind(show: str) -> RecommendationQuerySet:
 
 
 def summaries_in(records: RecommendationQuerySet) -> Iterable[DecisionSummary]:
+    """Two queries. Where none is to be kept, what is recommended ties up nothing, and today what lies there."""
     names = ("importance", "rate_per_year", "expected_stockouts_per_year", "currency", "today")
     levels = ("is_answered", "stocked", "reorder_point", "order_up_to")
     figures = ("evidence__figures__tied_up", "evidence__figures__pieces_per_job")
-    values = records.order_by().values_list("pk", *names, *figures, *levels)
-    for pk, importance, rate, short, currency, today, tied_up, pieces, is_answered, *then in values:
+    keys = ("item_id", "storeroom_id", "item__unit_cost")
+    values = list(records.order_by().values_list("pk", *keys, *names, *figures, *levels))
+    on_hand = _on_hand({row[1] for row in values})
+    for (
+        pk,
+        item,
+        room,
+        price,
+        importance,
+        rate,
+        short,
+        currency,
+        today,
+        tied_up,
+        pieces,
+        is_answered,
+        *then,
+    ) in values:
         avoided = shortages_avoided(rate, today, expected_stockouts_per_year=short, pieces_per_job=pieces)
         change = _change(levels_from_json(today), PolicyLevels(*then)) if is_answered else ""
-        more = _difference(tied_up, today)
+        if change == END and tied_up is None and price is not None:
+            more: Decimal | None = -price * on_hand.get((item, room), 0)
+        else:
+            more = _difference(tied_up, today)
         yield DecisionSummary(pk, importance, avoided, currency, more, pieces, change)
+
+
+def _on_hand(items: set[int]) -> dict[tuple[int, int], int]:
+    rows = (
+        StockLevel.objects.filter(item__in=items, on_hand__gt=0).order_by().values_list("item", "storeroom")
+    )
+    return {(item, room): pieces for item, room, pieces in rows.annotate(pieces=Sum("on_hand"))}
 
 
 def _change(today: PolicyLevels | None, then: PolicyLevels) -> str:

@@ -469,3 +469,21 @@ def test_the_reasons_of_a_fit_are_read_as_sentences(client):
     record = to_decide(evidence={"basis": "b", "figures": {}, "fit": fit})
     text = plain(read(client, f"/planning/{record.pk}/"))
     assert "All 6 failures came at the longest life, 4100 h: no shape can be estimated." in text
+
+
+def test_what_is_no_longer_kept_frees_what_is_there(client):
+    item = ItemFactory(stock_number="41-0105", unit_cost=Decimal("7.50"), currency="EUR")
+    today = {"stocked": True, "reorder_point": 0, "order_up_to": 1}
+    none = {
+        "stocked": False,
+        "reorder_point": -1,
+        "order_up_to": 0,
+        "evidence": {"basis": "b"},
+        "today": today,
+    }
+    found = to_decide(item=item, currency="EUR", **none)
+    stock(item, found.storeroom, 2)
+    text = plain(text_of(client.get("/planning/")))
+    assert "15 EUR" in text
+    assert "no value" not in text
+    assert "41-0105" in text_of(client.get("/planning/accept/?change=end&limit=0"))
