@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from math import ceil, floor
 
 from django.utils import timezone
@@ -32,7 +32,7 @@ from inventory.catalogue.stock_on_hand import (
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict
-from inventory.interchange.requirement import Sprocket
+from inventory.interchange.requirement import Engagement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import GRADE_RANK, Aspect, Grade, Operation, PositionRole
 from inventory.models import Item
@@ -219,7 +219,7 @@ def _load_ends(driver: PositionRequirement, driven: PositionRequirement, present
     rules: dict[PositionRole | None, RulesHere] = {}
     items: dict[PositionRole | None, list[Item]] = {}
     needs, others = [], set[int]()
-    for end, counts in zip(ends, _counts(driver, driven, present), strict=True):
+    for end, counts in zip(ends, _counts(driver.required.chain, driver.duty, present), strict=True):
         own = bushes_of(rows[str(end.required.role)], end.required, practice.thresholds)
         found, more = _listing(end, practice, own).best_of_each_count(counts, MOST_OF_A_COUNT)
         items[end.required.role] = found
@@ -259,14 +259,13 @@ def _listing(end: PositionRequirement, practice: Practice, bushes: BushesAtHand)
     )
 
 
-def _counts(
-    driver: PositionRequirement, driven: PositionRequirement, present: _Present
-) -> tuple[set[int], set[int]]:
+@lru_cache(maxsize=256)
+def _counts(chain: Engagement | None, duty: Duty, present: _Present) -> tuple[frozenset[int], frozenset[int]]:
     """Of either end, the counts to which there is one of the other end that keeps the ratio on some chain."""
-    chain, counted = driver.required.chain, range(COUNTED_TEETH[0], COUNTED_TEETH[1] + 1)
+    counted = range(COUNTED_TEETH[0], COUNTED_TEETH[1] + 1)
     if chain is None or (chain.is_double_pitch and not chain.has_large_rollers):
-        return set(counted), set(counted)
-    tolerance = driver.duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
+        return frozenset(counted), frozenset(counted)
+    tolerance = duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
     wanted = present.teeth[1] / present.teeth[0]
     found: tuple[set[int], set[int]] = (set(), set())
     for own in counted:
@@ -278,16 +277,15 @@ def _counts(
                 continue
             change = 100 * (wanted * own / other - 1) if other > 0 else tolerance + 1
             is_other = other in counted and (own, other) != present.teeth
-            if is_other and abs(change) <= tolerance and _is_taken_up(driver, present, (own, other)):
+            if is_other and abs(change) <= tolerance and _is_taken_up(chain, duty, present, (own, other)):
                 found[0].add(own)
                 found[1].add(other)
-    return found
+    return frozenset(found[0]), frozenset(found[1])
 
 
-def _is_taken_up(driver: PositionRequirement, present: _Present, after: tuple[int, int]) -> bool:
+def _is_taken_up(chain: Engagement, duty: Duty, present: _Present, after: tuple[int, int]) -> bool:
     """Where no take-up is recorded nothing can be ruled out."""
-    chain, duty = driver.required.chain, driver.duty
-    if chain is None or duty.adjustment_mm is None:
+    if duty.adjustment_mm is None:
         return True
     return can_take_up(chain, duty, links=present.links, before=present.teeth, after=after)
 
