@@ -10,8 +10,8 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
 from django.db import transaction
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.http import Http404, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -67,7 +67,7 @@ def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         answer = _sent(request, found, key, form, standing)
         if answer.is_done:
-            return redirect(_next(request, found, form))
+            return HttpResponseRedirect(_next(request, found, form))
         form.take_refusal(answer.body)
         status = answer.status
     context = {
