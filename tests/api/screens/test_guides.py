@@ -115,6 +115,7 @@ def test_help_answers_and_a_guide_opens_in_german() -> None:
     reader = signed_in("storeroom")
     page = reader.get("/help/", {"q": "pg_dump"}).content.decode()
     assert "/help/administrator/#back-up" in page
+    assert "/help/#drop_in" in reader.get("/help/", {"q": "drop-in"}).content.decode()
     assert (
         "No guide and no term has all of these words" in reader.get("/help/", {"q": "xyzzy"}).content.decode()
     )
