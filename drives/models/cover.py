@@ -31,7 +31,7 @@ class Cover(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item_id} at {self.position_id}: {self.grade}"
+        return f"{self.item} at {self.position}: {self.grade}"
 
 
 class MissingAttribute(models.Model):
@@ -57,7 +57,7 @@ class MissingAttribute(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.attribute} of {self.item_id} at {self.position_id}"
+        return f"{self.attribute} of {self.item} at {self.position}"
 
 
 class CoverState(models.Model):
@@ -67,4 +67,4 @@ class CoverState(models.Model):
     inputs_hash = models.CharField(max_length=64)
 
     def __str__(self) -> str:
-        return f"{self.position_id}"
+        return str(self.position)

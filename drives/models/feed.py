@@ -140,7 +140,7 @@ class NeededPart(models.Model):
         indexes = [models.Index(fields=["stock_number"], name="needed_part_of_item")]
 
     def __str__(self) -> str:
-        return f"{self.quantity} of {self.stock_number} for {self.work_order_id}"
+        return f"{self.quantity} of {self.stock_number} for {self.work_order}"
 
 
 class MessageOutcome(models.TextChoices):
@@ -242,7 +242,7 @@ class MeterReading(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.position_id} at {self.at:%Y-%m-%d}: {self.hours} h"
+        return f"{self.position} at {self.at:%Y-%m-%d}: {self.hours} h"
 
 
 class Approval(models.Model):

@@ -41,4 +41,4 @@ class PoolEstimate(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.part} {self.storeroom_id}"
+        return f"{self.part} {self.storeroom}"

@@ -53,7 +53,7 @@ class RecordStart(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.storeroom_id} {self.source}"
+        return f"{self.storeroom} {self.source}"
 
     def clean(self) -> None:
         if self.storeroom_id is not None and self.lies_in_future(timezone.now()):

@@ -91,4 +91,4 @@ class Request(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity} of {self.item_id or self.position_id} at {self.at:%Y-%m-%d}"
+        return f"{self.quantity} of {self.item or self.position} at {self.at:%Y-%m-%d}"

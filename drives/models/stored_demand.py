@@ -43,7 +43,7 @@ class StoredDemand(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.position_id}"
+        return str(self.position)
 
 
 class ItemPart(models.Model):
@@ -54,7 +54,7 @@ class ItemPart(models.Model):
     """The lowest id of these items."""
 
     def __str__(self) -> str:
-        return f"{self.item_id}: {self.part}"
+        return f"{self.item}: {self.part}"
 
 
 class StoredNeed(models.Model):
@@ -76,4 +76,4 @@ class StoredNeed(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item_id} in {self.storeroom_id}"
+        return f"{self.item} in {self.storeroom}"

@@ -1,10 +1,14 @@
 """Base classes: records that people edit, and read-only records that a writer function wrote."""
 
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from django import forms
 from django.contrib import admin
+from django.db import models
 from django.db.models import Q, QuerySet
+from django.forms.models import BaseInlineFormSet
 from django.http import HttpRequest
 from django.utils.text import capfirst
 
@@ -21,13 +25,38 @@ else:
 STAMPS = ("created_at", "updated_at")
 
 
+class PlainDecimalField(forms.DecimalField):
+    """Shows a number as it was entered: 12.7, where the column keeps 12.700000. With a point, as a field for numbers takes it."""
+
+    def prepare_value(self, value: Any) -> Any:
+        if not isinstance(value, Decimal):
+            return value
+        text = f"{value:f}"
+        return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+OVERRIDES: Any = {models.DecimalField: {"form_class": PlainDecimalField}}
+
+
 def grouped(groups: Iterable[tuple[Any, Sequence[str]]]) -> tuple[tuple[Any, Any], ...]:
     """Fields under headings."""
     return tuple((title, {"fields": tuple(fields)}) for title, fields in groups)
 
 
+class LabelledRows(BaseInlineFormSet):  # type: ignore[type-arg]
+    """The box that deletes a row stands under a heading, and needs a name of its own."""
+
+    def add_fields(self, form: Any, index: int | None) -> None:
+        super().add_fields(form, index)
+        if box := form.fields.get("DELETE"):
+            box.widget.attrs["aria-label"] = str(box.label)
+
+
 class RowsInline(TabularRows):
     """Rows under a record. The heading of a column is no label of its inputs: each has the name of its field."""
+
+    formset = LabelledRows
+    formfield_overrides = OVERRIDES
 
     def formfield_for_dbfield(self, db_field: Any, request: Any, **kwargs: Any) -> Any:
         field = super().formfield_for_dbfield(db_field, request, **kwargs)
@@ -39,6 +68,8 @@ class RowsInline(TabularRows):
 
 class RecordAdmin(PlainAdmin):
     """What a record refers to is read with its list and found by a search; its stamps are shown."""
+
+    formfield_overrides = OVERRIDES
 
     def references(self) -> list[str]:
         return [field.name for field in self.model._meta.concrete_fields if field.is_relation]

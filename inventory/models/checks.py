@@ -81,7 +81,7 @@ class CountTask(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"count of {self.item_id} in {self.storeroom_id}"
+        return f"count of {self.item} in {self.storeroom}"
 
     @property
     def variance(self) -> int | None:
@@ -136,7 +136,7 @@ class FitQuestion(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"did {self.item_id} fit at {self.position or 'its place'}?"
+        return f"did {self.item} fit at {self.position or 'its place'}?"
 
 
 class Lease(models.Model):

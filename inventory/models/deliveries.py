@@ -100,4 +100,4 @@ class DeliveryCheck(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity} of {self.order_id}: {self.outcome}"
+        return f"{self.quantity} of {self.order}: {self.outcome}"

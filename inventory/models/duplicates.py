@@ -59,7 +59,7 @@ class DuplicateMember(models.Model):
         ordering = ["group_id", "id"]
 
     def __str__(self) -> str:
-        return f"{self.item_id} in group {self.group_id}"
+        return f"{self.item} in group {self.group}"
 
 
 class DuplicateShelf(models.Model):
@@ -75,7 +75,7 @@ class DuplicateShelf(models.Model):
         ordering = ["group_id", "storeroom_id"]
 
     def __str__(self) -> str:
-        return f"group {self.group_id} in {self.storeroom_id}"
+        return f"group {self.group} in {self.storeroom}"
 
 
 class MergeState(models.TextChoices):
@@ -178,4 +178,4 @@ class MergeLine(models.Model):
         constraints = [one_of("merge_line", "step", MergeStep, optional=False)]
 
     def __str__(self) -> str:
-        return f"{self.step} of merge {self.merge_id}"
+        return f"{self.step} of merge {self.merge}"

@@ -127,7 +127,7 @@ class StockLevel(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item_id} in {self.storeroom_id}: {self.on_hand}"
+        return f"{self.item} in {self.storeroom}: {self.on_hand}"
 
     @property
     def available(self) -> int:
@@ -349,7 +349,7 @@ class StockEntry(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.kind} {self.change:+d} of {self.item_id}"
+        return f"{self.kind} {self.change:+d} of {self.item}"
 
 
 class ReservationState(models.TextChoices):
@@ -432,4 +432,4 @@ class Reservation(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.open_quantity} of {self.item_id} for {self.work_order}"
+        return f"{self.open_quantity} of {self.item} for {self.work_order}"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 BY_FILE = _("Nothing is recorded yet. Bring it in as a file, or let another system send it.")
 
@@ -207,7 +208,7 @@ NAMES: dict[str, Promise] = {
     "elongation_percent": _("Chain wear, %"),
     "emergency": _("Emergency"),
     "ended_by": _("Ended by"),
-    "equipment": _("Equipment"),
+    "equipment": pgettext_lazy("of a drive", "Equipment"),
     "expected_back_on": _("Expected back"),
     "expires_at": _("Ends"),
     "external_id": _("Number"),

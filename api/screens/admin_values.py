@@ -1,0 +1,52 @@
+"""Values of the administration as people read them: stored JSON as a table of words, numbers without empty decimals."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.db.models import DecimalField, JSONField, Model
+from django.http import HttpRequest
+
+from api.screens.stored_value import NOTHING, plain_number, stored_value
+
+Shown = Callable[[Any], Any]
+
+
+def shown_field(field: Any) -> Shown | None:
+    """What shows this field where it is only read; None where the administration does that well itself."""
+    if isinstance(field, JSONField):
+        return _showing(field, stored_value)
+    if isinstance(field, DecimalField):
+        return _showing(field, lambda value: NOTHING if value is None else plain_number(value))
+    return None
+
+
+def _showing(field: Any, show: Callable[[Any], Any]) -> Shown:
+    def shown(record: Model) -> Any:
+        return show(getattr(record, field.name))
+
+    shown.__name__ = field.name
+    shown.short_description = field.verbose_name  # type: ignore[attr-defined]
+    shown.admin_order_field = field.name  # type: ignore[attr-defined]
+    return shown
+
+
+class ShowsValues:
+    """Goes before the class of a page."""
+
+    model: type[Model]
+
+    def _shown(self, name: Any) -> Any:
+        fields = {field.name: field for field in self.model._meta.concrete_fields}
+        return (isinstance(name, str) and name in fields and shown_field(fields[name])) or name
+
+    def get_list_display(self, request: HttpRequest) -> Any:
+        return [self._shown(name) for name in super().get_list_display(request)]  # type: ignore[misc]
+
+    def get_fieldsets(self, request: HttpRequest, obj: Any = None) -> Any:
+        groups = super().get_fieldsets(request, obj)  # type: ignore[misc]
+        if obj is None or self.has_change_permission(request, obj):  # type: ignore[attr-defined]
+            return groups
+        return [
+            (title, {**options, "fields": [self._shown(name) for name in options["fields"]]})
+            for title, options in groups
+        ]
