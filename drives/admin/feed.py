@@ -50,6 +50,7 @@ class MeterReadingAdmin(ReadOnlyAdmin):
 
 @admin.register(Approval)
 class ApprovalAdmin(ReadOnlyAdmin):
+    list_select_related = ("installation__position",)
     list_display = ("installation", "approved_by", "reference", "until_on", "inspect_by", "recorded_at")
     search_fields = ("approved_by", "reference", "installation__position__tag")
 
