@@ -1,11 +1,16 @@
-"""Every page, found by the names of the addresses: one that comes later and takes values has to be added here."""
+"""Every page, found by the names of the addresses: one that comes later and takes values has to be added here.
+
+The browser looks at them, and the attacks try them.
+"""
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import Any
 
 from django.urls import reverse
 
 from api.screens.counter.forms import ACTS
+from api.screens.guides.library import NAMES
 from api.screens.lists.declared import LISTS
 from api.screens.paper.labels import LABELS
 from api.screens.planning.setting_forms import SETTINGS
@@ -18,7 +23,7 @@ NO_PAGES = frozenset(
     {
         *("icon", "search_hits", "undo", "put_down", "choose_reading", "recalculate", "login", "logout"),
         *("list_file", "emergency_file", "labels_file", "budget_file", "figure_file", "buying_file"),
-        *("recommendation_events", "revoke_token", "tree_file"),
+        *("recommendation_events", "tree_file", "revoke_token"),
     }
 )
 """Answers to a form, parts of a page, and files; the log-in is for nobody who is in."""
@@ -39,8 +44,18 @@ KEYS: dict[str, Any] = {
 }
 
 
+def one_of_each(tag: str, number: str) -> Iterator[str]:
+    """The first address of every page."""
+    return (addresses[0] for addresses in _addresses(tag, number))
+
+
 def screens(tag: str, number: str) -> Iterator[str]:
-    """An address or more of every page for people whose record is there; KeyError names the one that is missing below."""
+    """Every address of every page that looks different."""
+    return chain.from_iterable(_addresses(tag, number))
+
+
+def _addresses(tag: str, number: str) -> Iterator[list[str]]:
+    """Of each page for people; KeyError names the one that is missing below."""
     drive = Position.objects.get(tag=tag).drive.tag
     values: dict[str, list[dict[str, Any]]] = {
         "act": [{"name": name} for name in ACTS],
@@ -52,8 +67,9 @@ def screens(tag: str, number: str) -> Iterator[str]:
             {"kind": "drives", "key": drive},
             {"kind": "items", "key": number},
         ],
-        "emergency_sheet": [{"tag": drive}],
         "set_password": [{"uidb64": "MQ", "token": "spent"}],
+        "guide": [{"name": name} for name in NAMES],
+        "emergency_sheet": [{"tag": drive}],
         "drive": [{"tag": drive}],
         "drive_wear_strip": [{"tag": drive}],
         "chain_wear_strip": [{"designation": "08B"}],
@@ -71,5 +87,8 @@ def screens(tag: str, number: str) -> Iterator[str]:
             continue
         questions = {**QUESTIONS, "act": (f"?item={number}&position={tag}",)}.get(name, ("",))
         taken = pattern.pattern.converters.keys() - pattern.default_args.keys()
-        for kwargs in values[name] if taken else [{}]:
-            yield from (reverse(f"screens:{name}", kwargs=kwargs) + question for question in questions)
+        yield [
+            reverse(f"screens:{name}", kwargs=kwargs) + question
+            for kwargs in (values[name] if taken else [{}])
+            for question in questions
+        ]

@@ -12,7 +12,7 @@ from api.models import ImportRun
 from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
 from inventory.facts import fact
-from inventory.models import FitQuestion, Recommendation, StockEntry
+from inventory.models import FitQuestion, Recommendation
 from inventory.stores.counting.count_requests import request_count
 from tests.browser.plant import SmallPlant, small_plant
 from tests.factories import (
@@ -85,7 +85,8 @@ def planning_plant() -> PlanningPlant:
     item.save()
     RequestFactory(item=item, position=plant.driver)
     twin = ItemFactory(stock_number="S-010442", specification=item.specification, unit_cost=Decimal("61.40"))
-    stock(twin, StoreroomFactory(), 2)
+    received = stock(twin, StoreroomFactory(), 2)
+    FitQuestion.objects.create(item=twin, storeroom=received.entry.storeroom, entry=received.entry)
     merge(ItemFactory(specification=item.specification), item, by="ines", reason="one part")
     find_duplicates(timezone.now())
     problem = {"code": "file_without_rows", "values": {}}
@@ -112,8 +113,6 @@ def planning_plant() -> PlanningPlant:
         RecommendationFactory(item=ItemFactory(stock_number=f"77-{count:04}", description="IDLER"))
     request_count(item, to_decide.storeroom, "new", cause="asked", at=timezone.now())
     DeliveryCheckFactory(order__item=item, order__storeroom=to_decide.storeroom)
-    entry = StockEntry.objects.filter(item=twin).latest("pk")
-    FitQuestion.objects.create(item=twin, storeroom=entry.storeroom, entry=entry)
     calculate(plant.session)
     return PlanningPlant(plant.session, to_decide, plant)
 
