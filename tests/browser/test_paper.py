@@ -4,6 +4,7 @@ from collections import Counter
 from math import atan2, pi, sin
 
 import pytest
+from playwright.sync_api import expect
 
 from inventory.standards.chains import find_chain
 from inventory.standards.rim_outline import smallest_gap
@@ -113,3 +114,17 @@ def test_a_wear_strip_has_its_marks_where_the_worn_chain_ends(open_page):
     new = 18 * 12.7
     assert xs[1] - xs[0] == pytest.approx(new, rel=WITHIN)
     assert [x - xs[1] for x in xs[1:]] == pytest.approx([new * n / 200 for n in range(7)], abs=0.02)
+
+
+def test_one_sheet_is_one_page_in_german_too_with_a_job_in_hand(open_page):
+    plant = small_plant()
+    number = plant.drop_in.stock_number
+    page = open_page("/positions/STEEP-EL1-D1-DRV/", session=plant.session, language="de")
+    expect(page.locator(".job")).to_be_visible()
+    for path in (
+        f"/positions/STEEP-EL1-D1-DRV/?part={number}",
+        "/emergency/STEEP-EL1-D1/",
+        f"/labels/items/?number={number}",
+    ):
+        page.goto(path)
+        assert (path, page_count(printed(page))) == (path, 1)
