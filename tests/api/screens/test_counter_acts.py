@@ -9,8 +9,9 @@ from django.test import Client
 from django.utils import timezone
 
 from drives.models import Position, Request, WorkOrder
-from inventory.models import Item, Reservation, StockEntry, StockLevel
+from inventory.models import Item, Reservation, StockEntry, StockLevel, StockPiece
 from tests.factories import (
+    ChainItemFactory,
     ItemFactory,
     PositionFactory,
     SprocketFactory,
@@ -228,3 +229,47 @@ def test_the_shift_shows_what_i_did_and_nothing_else(clerk: Client, item: Item) 
     page = clerk.get("/counter/shift/").content.decode()
     assert page.count('class="done"') == 1
     assert "WO-7" in page
+
+
+def lengths(item: Item) -> list[int]:
+    return sorted(StockPiece.objects.filter(level__item=item, links__gt=0).values_list("links", flat=True))
+
+
+def test_the_piece_of_chain_that_was_chosen_is_cut_and_lengths_come_back_and_in(clerk: Client) -> None:
+    chain = ChainItemFactory(stock_number="CHAIN-1")
+    room = StoreroomFactory()
+    stock(chain, room, 317, pieces=[120, 120, 77])
+    short = StockPiece.objects.get(level__item=chain, links=77)
+    form = filled(clerk, "issue", item="CHAIN-1")
+    assert f"{room.code}/new/{short.pk}" in clerk.get("/counter/issue/?item=CHAIN-1").content.decode()
+    send(clerk, "issue", form | {"shelf": f"{room.code}/new/{short.pk}", "quantity": "60"})
+    assert lengths(chain) == [17, 120, 120]
+    send(
+        clerk,
+        "return",
+        filled(clerk, "return", item="CHAIN-1") | {"quantity": "40", "reason_code": "not_needed"},
+    )
+    assert lengths(chain) == [17, 40, 120, 120]
+    receipt = filled(clerk, "receive", item="CHAIN-1") | {
+        "quantity": "230",
+        "reason": "found behind the kiln",
+    }
+    send(clerk, "receive", receipt | {"piece_links": "120; 110"})
+    assert lengths(chain) == [17, 40, 110, 120, 120, 120]
+    undo_last(clerk)
+    assert lengths(chain) == [17, 40, 120, 120]
+
+
+@pytest.mark.parametrize(("pieces", "said"), [("120, 100", "230"), ("long", "whole numbers")])
+def test_lengths_that_do_not_make_the_links_received_are_refused(
+    clerk: Client, pieces: str, said: str
+) -> None:
+    chain = ChainItemFactory(stock_number="CHAIN-1")
+    stock(chain, StoreroomFactory(), 120, pieces=[120])
+    receipt = filled(clerk, "receive", item="CHAIN-1") | {
+        "quantity": "230",
+        "reason": "found behind the kiln",
+    }
+    refused = send(clerk, "receive", receipt | {"piece_links": pieces})
+    assert (refused.status_code, lengths(chain)) == (200, [120])
+    assert said in refused.content.decode()
