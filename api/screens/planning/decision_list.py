@@ -169,7 +169,7 @@ def _on_hand(items: set[int]) -> dict[tuple[int, int], int]:
     rows = (
         StockLevel.objects.filter(item__in=items, on_hand__gt=0).order_by().values_list("item", "storeroom")
     )
-    return {(item, room): pieces for item, room, pieces in rows.annotate(pieces=Sum("on_hand"))}
+    return {(item, room): pieces for item, room, pieces in rows.annotate(here=Sum("on_hand"))}
 
 
 def _change(today: PolicyLevels | None, then: PolicyLevels) -> str:
