@@ -18,7 +18,7 @@ from rest_framework.response import Response
 from api.edge.change_log import log_change, log_creation, logging_deletion, values_of
 from api.edge.errors import PreconditionFailed, PreconditionRequired, field_errors
 from api.edge.idempotency import idempotent
-from api.edge.scope import OUTSIDE_SCOPE
+from api.edge.scope import OUTSIDE_SCOPE, refuse_beyond_scope
 
 
 def etag_of(data: Any) -> str:
@@ -116,6 +116,8 @@ class EtagCreateMixin(RepresentationMixin):
     requires_idempotency_key = False
 
     def valid_body(self, request: Request) -> Any:
+        # Before the body is looked at: that a key is taken would tell of a record that this caller may not see.
+        refuse_beyond_scope(self.get_queryset().model)
         serializer = self.get_write_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         return serializer

@@ -272,13 +272,17 @@ def takes_no_changes(error: BaseException) -> bool:
     return getattr(error.__cause__, "sqlstate", "") == "25006" or "readonly database" in str(error)
 
 
-def why_unavailable(error: BaseException) -> str | None:
+def is_disk_full(error: BaseException) -> bool:
     """PostgreSQL says 53100 (disk_full), SQLite only words."""
+    return getattr(error.__cause__, "sqlstate", "") == "53100" or "disk is full" in str(error)
+
+
+def why_unavailable(error: BaseException) -> str | None:
     if takes_no_changes(error):
         return gettext(
             "The database takes no changes at present; what it holds can be read. Try again later."
         )
-    if getattr(error.__cause__, "sqlstate", "") == "53100" or "disk is full" in str(error):
+    if is_disk_full(error):
         return gettext(
             "There is no room left on the disk of the database: nothing was written. Try again later."
         )

@@ -1,6 +1,7 @@
 """Strict filters: an unknown parameter is refused, so that a mistyped filter never returns the whole list."""
 
 import re
+import unicodedata
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -21,7 +22,7 @@ from api.edge.errors import PointedErrors, parameter_errors
 from api.edge.narrowing import Chosen, narrowed
 from api.edge.pagination import query_parameter, read_limit, read_ordering
 from api.edge.parsing import moment, nearest
-from inventory.models.text_index import has_normal_form, normal
+from inventory.models.text_index import has_normal_form, normal, normal_forms
 from inventory.plumbing.text_search import rows_with_words
 
 LIST_PARAMETERS = ("limit", "cursor", "ordering", "format")
@@ -229,13 +230,15 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
 
     def search(self, chosen: Chosen, text: str) -> Chosen:
         """Rows in which every word of the text occurs in one of the search fields, or that are called so, however it is spaced."""
-        words, model = text.split(), chosen.rows.model
+        words, model = unicodedata.normalize("NFC", text).split(), chosen.rows.model
         occurs = Q()
         for word in words:
-            found = [Q(**{f"{path}__icontains": word}) for path in self.search_fields]
+            # SQLite compares the letters of ASCII alone in any case.
+            cases = {word} if word.isascii() else {word, word.lower(), word.upper()}
+            found = [Q(**{f"{path}__icontains": one}) for path in self.search_fields for one in sorted(cases)]
             occurs &= Q(*found, _connector=Q.OR)
         names = [path for path in self.search_fields if has_normal_form(model, path)]
-        called = [Q(**{f"{path}__normal": normal(text)}) for path in names if normal(text)]
+        called = [Q(**{f"{path}__normal__in": normal_forms(text)}) for path in names if normal(text)]
         chosen = chosen.among_many(Q(occurs, *called, _connector=Q.OR))
         keys = rows_with_words(model, self.search_fields, [[word] for word in words])
         return chosen if keys is None else chosen.with_keys(keys)

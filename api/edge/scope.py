@@ -9,6 +9,7 @@ from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponseBase
+from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request as ApiRequest
 
 from api.edge.caller import Caller, caller_set
@@ -105,6 +106,16 @@ def refuse_hidden(rows: QuerySet[Any]) -> None:
     """404 for a hidden row: an upsert must not overwrite it."""
     if is_hidden(rows):
         raise Http404
+
+
+def refuse_beyond_scope(model: type[Model]) -> None:
+    """A caller with limits makes no plant and no storeroom: whatever its code, it would not be among those of the limits."""
+    scope, declaration = current_scope(), find_declaration(model)
+    if declaration is None:
+        return
+    of_plants = declaration.scope.plant == "pk" and scope.plants is not None
+    if of_plants or ("pk" in declaration.scope.storerooms and scope.storerooms is not None):
+        raise PermissionDenied(OUTSIDE_SCOPE)
 
 
 def scope_of_request(request: HttpRequest | ApiRequest) -> AccessScope:

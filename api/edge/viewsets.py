@@ -1,5 +1,6 @@
 """Base classes of views: one for records, one for calculators and single addresses."""
 
+import unicodedata
 from collections.abc import Collection, Mapping
 from typing import Any, ClassVar
 
@@ -104,6 +105,8 @@ class StrictViewMixin(APIView):
         if caller := current_caller():
             caller.use_request(request)
         super().initial(request, *args, **kwargs)
+        # A key is stored with each accent in its letter, however it was typed.
+        self.kwargs.update({name: unicodedata.normalize("NFC", str(value)) for name, value in kwargs.items()})
         if any("\x00" in str(value) for value in kwargs.values()):
             raise Http404  # No key holds NUL, and PostgreSQL does not even look for one.
         self.check_parameters(request)

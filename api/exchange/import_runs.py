@@ -19,7 +19,7 @@ from api.import_models import ImportSet
 from api.models import BackgroundJob, ImportFile, ImportRun, ImportState, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
-from api.operations.jobs.runner import JobLost
+from api.operations.jobs.runner import WITHOUT_ROOM, JobLost
 from inventory.facts import fact
 from inventory.models.access_scope import current_scope
 
@@ -132,7 +132,7 @@ def end_run(job: BackgroundJob, state: JobState) -> None:
         forget_file(run.pk)
         run.state, run.finished_at = ImportState(state.value), timezone.now()
         code = "import_of_messages_failed" if run.kind in MESSAGE_KINDS else "import_failed"
-        run.problems = [fact(code).as_json()]
+        run.problems = [fact("import_without_room" if job.error == WITHOUT_ROOM else code).as_json()]
         run.save(update_fields=["state", "finished_at", "problems"])
         ImportFile.objects.filter(run=run).delete()
 

@@ -27,8 +27,14 @@ MAX_EXPANDED_BYTES = 100_000_000
 MAX_RATIO = 100
 RATIO_MATTERS_FROM_BYTES = 1_000_000
 CHUNK_BYTES = 1_000_000
+MAX_TEXTS = 2_000_000
+MAX_TEXTS_IN_VAIN = 20_000
+"""Texts of the shared table beyond the cells that show one: a few are left behind by editing."""
 WORKBOOK = "xl/workbook.xml"
 FORBIDDEN = re.compile(rb"<!(DOCTYPE|ENTITY)|<\0!\0(D|E)|\0<\0!\0(D|E)", re.IGNORECASE)
+ENDS_OF_TEXT = re.compile(rb"</(?:\w{1,20}:)?si>|<(?:\w{1,20}:)?si\s?/>")
+SHOWS_TEXT = re.compile(rb"""\st=["']s["']""")
+LONGEST_MARK = 48
 WRITTEN_WITH_ZEROS = re.compile(r"0{2,20}")
 
 
@@ -68,8 +74,11 @@ def refuse_bomb(stream: IO[bytes]) -> None:
         with zipfile.ZipFile(stream) as archive:
             members = archive.infolist()
             refuse_directory(members)
+            texts = shown = 0
             for member in members:
-                refuse_entities(archive, member)
+                in_it, shown_in_it = looked_through(archive, member)
+                texts, shown = texts + in_it, shown + shown_in_it
+            refuse_texts(texts, shown)
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, OSError, ValueError) as error:
         raise FileRefused(fact("workbook_damaged")) from error
 
@@ -91,15 +100,33 @@ def refuse_directory(members: list[zipfile.ZipInfo]) -> None:
             raise FileRefused(fact("workbook_part_expands_too_far", most_times=MAX_RATIO))
 
 
-def refuse_entities(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> None:
+def looked_through(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> tuple[int, int]:
+    """Refuse entities; how many shared texts are in it, and how many cells that show one."""
     if not member.filename.lower().endswith((".xml", ".rels", ".vml")):
-        return
-    tail = b""
+        return 0, 0
+    tail, texts, shown = b"", 0, 0
     with archive.open(member) as part:
         while chunk := part.read(CHUNK_BYTES):
-            if FORBIDDEN.search(tail + chunk):
+            joined = tail + chunk
+            if FORBIDDEN.search(joined):
                 raise FileRefused(fact("workbook_declares_entities"))
-            tail = chunk[-16:]
+            texts += count_after(ENDS_OF_TEXT, joined, len(tail))
+            shown += count_after(SHOWS_TEXT, joined, len(tail))
+            tail = joined[-LONGEST_MARK:]
+    return texts, shown
+
+
+def count_after(mark: re.Pattern[bytes], text: bytes, known: int) -> int:
+    """Those that end behind what was counted before."""
+    return sum(found.end() > known for found in mark.finditer(text))
+
+
+def refuse_texts(texts: int, shown: int) -> None:
+    """The table of shared texts is read as a whole, before the first row: it may cost no more than the rows do."""
+    if texts > MAX_TEXTS:
+        raise FileRefused(fact("workbook_has_too_many_texts", texts=texts, most=MAX_TEXTS))
+    if texts > shown + MAX_TEXTS_IN_VAIN:
+        raise FileRefused(fact("workbook_has_texts_in_vain", texts=texts, cells=shown))
 
 
 def sheet_of(workbook: Any, sheet_name: str) -> Sheet:

@@ -48,10 +48,11 @@ class SupplyOrderViewSet(SourceKeyViewSet):
     )
     def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
         """Create the order or bring it up to date; an older message changes nothing. Needs no If-Match."""
-        refuse_hidden(SupplyOrder.objects.filter(**self.kwargs))
         standing = self.get_queryset().filter(**self.kwargs).first()
         serializer = self.get_serializer(standing, data=request.data)
         serializer.is_valid(raise_exception=True)
+        # After the body, which is refused in the same way whether there is such an order or not.
+        refuse_hidden(SupplyOrder.objects.filter(**self.kwargs))
         with transaction.atomic(), logging_changes(SupplyOrder.objects.filter(**self.kwargs)):
             taken = supply.upsert(SupplyOrder(**self.kwargs, **serializer.validated_data))
         return self.upserted(taken.order, created=taken.created, applied=taken.applied)

@@ -8,7 +8,7 @@ from api.screens.search_hits import CONDITIONS, MOST_SHOWN, SHORTEST_START, SOUR
 from api.screens.search_result import SearchResult
 from api.screens.search_slips import meant_by, named_nearly, nearly_has
 from inventory.descriptions.query import QueryReading, read_query
-from inventory.models.text_index import normal
+from inventory.models.text_index import normal, normal_forms
 
 LONGEST_TEXT = 120
 MOST_PLACES_BESIDE = 10
@@ -26,7 +26,7 @@ def search(text: str, *, words_alone: bool = False) -> SearchResult:
     key = normal(text)
     if not key:
         return SearchResult(text, ())
-    equal = [hit for source in SOURCES for hit in source.named([key])]
+    equal = [hit for source in SOURCES for hit in source.named(normal_forms(text))]
     if equal:
         return SearchResult(text, (*those_that_go_on(equal), *equal))
     if coded := by_code(key):

@@ -1,5 +1,6 @@
 """One record by the name in the address; what the caller may not see is not found."""
 
+import unicodedata
 from typing import TypeVar
 
 from django.db.models import Model, QuerySet
@@ -14,7 +15,7 @@ def visible_or_404(records: QuerySet[Record], field: str, name: str) -> Record:
     """By the name as written, else in any case. PostgreSQL refuses NUL, and no name has one."""
     if "\x00" in name:
         raise Http404
-    visible = visible_to_caller(records)
+    name, visible = unicodedata.normalize("NFC", name), visible_to_caller(records)
     found = visible.filter(**{field: name}).first() or visible.filter(**{f"{field}__iexact": name}).first()
     if found is None:
         raise Http404

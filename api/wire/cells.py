@@ -91,6 +91,19 @@ class Text:
         return text
 
 
+LOOK_LIKE_LATIN = dict(
+    zip("АВЕЅІЈКМНОРСТУХаеіјорсухΑΒΕΖΗΙΚΜΝΟΡΤΥΧο", "ABESIJKMHOPCTYXaeijopcyxABEZHIKMNOPTYXo", strict=True)
+)
+"""Letters of the Cyrillic and the Greek alphabet that are drawn as Latin ones. Source: Unicode Technical Standard 39, from memory."""
+
+
+def foreign_letter(key: str) -> str:
+    """A letter of another alphabet that looks like a Latin one, in a key that has Latin letters too; else nothing."""
+    if key.isascii() or not any("a" <= letter.lower() <= "z" for letter in key):
+        return ""
+    return next((letter for letter in key if letter in LOOK_LIKE_LATIN), "")
+
+
 ENDS_OF_ADDRESSES = ("movements", "stock", "substitutes", "substitute-pairs", "exposure")
 PART_OF_KEY = r"(?!\.{1,2}(?:/|$))[^/\x00-\x1f\x7f]+"
 KEY = rf"^(?!.*/(?:{'|'.join(ENDS_OF_ADDRESSES)})$){PART_OF_KEY}(?:/{PART_OF_KEY})*$"
@@ -119,6 +132,15 @@ class Designation:
             raise CellRefused(fact("code_has_invisible_character", cell=shown(code)))
         if self.words_only and not re.fullmatch(r"[A-Za-z0-9_-]+", code):
             raise CellRefused(fact("code_has_forbidden_character", cell=shown(code)))
+        if self.is_key and (foreign := foreign_letter(code)):
+            raise CellRefused(
+                fact(
+                    "code_mixes_alphabets",
+                    cell=shown(code),
+                    letter=foreign,
+                    looks_like=LOOK_LIKE_LATIN[foreign],
+                )
+            )
         if self.is_key and code and not re.match(KEY, code):
             raise CellRefused(fact("key_without_address", cell=shown(code)))
         return code

@@ -13,12 +13,15 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import empty
+from rest_framework.validators import UniqueValidator
 
 from api.edge.errors import detail_of
 from api.edge.lengths import PLAUSIBLE
 from api.edge.parsing import LengthField, NumberField, StrictCharField, StrictChoiceField, standing_record
-from api.wire.cells import KEY
+from api.wire.cells import KEY, LOOK_LIKE_LATIN, foreign_letter
+from inventory.facts import fact
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
+from inventory.models.text_index import normal_forms
 from inventory.standards.chains import UnknownChain, find_chain
 
 CODE = r"^[-a-zA-Z0-9_]+$"
@@ -119,7 +122,19 @@ class TagField(NaturalKeyField):
         text = unicodedata.normalize("NFC", super().to_internal_value(data))
         if any(unicodedata.category(letter) in INVISIBLE for letter in text):
             self.fail("invisible")
+        if foreign := foreign_letter(text):
+            found = {"cell": text, "letter": foreign, "looks_like": LOOK_LIKE_LATIN[foreign]}
+            raise ValidationError(detail_of(fact("code_mixes_alphabets", **found)))
         return text
+
+
+class AnyCaseUnique(UniqueValidator):
+    """A key that differs by case alone is the same key. Those alike are found by the index of normal forms."""
+
+    def filter_queryset(self, value: str, queryset: Any, field_name: str) -> Any:
+        alike = queryset.filter(**{f"{field_name}__normal__in": normal_forms(value)})
+        rows = alike.order_by().values_list("pk", field_name)
+        return queryset.filter(pk__in=[pk for pk, key in rows if key.casefold() == value.casefold()])
 
 
 @extend_schema_field({"type": "string", "pattern": TIME, "examples": ["06:30"]})

@@ -1,6 +1,7 @@
 """References to other records: a natural key or an id in, the natural key out."""
 
 import functools
+import unicodedata
 from typing import Any, cast
 
 from django.db.models import Model, Q, QuerySet
@@ -44,7 +45,8 @@ class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, An
         kind = kind_for_programs(rows.model)
         if isinstance(data, bool) or not isinstance(data, str | int):
             self.fail("invalid", slug=declared(rows.model).key_fields[-1], kind=kind)
-        found = self.look_up(rows, data)
+        # A key is stored with each accent in its letter, however it was typed.
+        found = self.look_up(rows, unicodedata.normalize("NFC", data) if isinstance(data, str) else data)
         if found is None:
             self.fail("does_not_exist", kind=kind, value=str(data)[:80])
         is_merged = self.follows_merges and isinstance(found, Item) and found.merged_into_id is not None

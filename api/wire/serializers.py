@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import SkipField
+from rest_framework.validators import UniqueValidator
 
 from api.edge.declarations import find_declaration
 from api.edge.errors import detail_of
@@ -22,6 +23,7 @@ from api.edge.parsing import (
 )
 from api.wire.declaration import WireRecord, named_paths
 from api.wire.fields import (
+    AnyCaseUnique,
     CodeField,
     HourField,
     KeyField,
@@ -189,6 +191,10 @@ class RecordSerializer(WrittenSerializer):
     def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
         built, kwargs = super().build_standard_field(field_name, model_field)
         if isinstance(model_field, models.CharField) and model_field.unique and built is StrictCharField:
+            kwargs["validators"] = [
+                AnyCaseUnique(one.queryset, one.message) if isinstance(one, UniqueValidator) else one
+                for one in kwargs.get("validators", ())
+            ]
             return TagField, kwargs
         return built, kwargs
 

@@ -50,6 +50,9 @@ CELLS: dict[str, Sentence] = {
     "code_turned_into_number": gettext_lazy(
         "'{cell}' looks like a code that a spreadsheet turned into a number: format the column as text and enter the code again."
     ),
+    "code_mixes_alphabets": gettext_lazy(
+        "In '{cell}' the letter {letter} is not the Latin {looks_like} that it looks like: type it again."
+    ),
     "code_has_invisible_character": gettext_lazy(
         "'{cell}' holds an invisible character: type the code again."
     ),
@@ -207,6 +210,9 @@ FILES: dict[str, Sentence] = {
         "Another import wrote the same records at the same time, nothing of this one was kept: send it again."
     ),
     "import_failed": gettext_lazy("The service failed, nothing was written: send the file again."),
+    "import_without_room": gettext_lazy(
+        "There is no room left on the disk of the database: make room, then send the file again; what was written is not doubled."
+    ),
     "import_of_messages_failed": gettext_lazy(
         "The service failed, some messages may be missing: send the file again, what is known stays as it is."
     ),
@@ -251,6 +257,12 @@ WORKBOOKS: dict[str, Sentence] = {
     ),
     "workbook_declares_entities": gettext_lazy(
         "The workbook declares entities, which no spreadsheet program writes: it is not read."
+    ),
+    "workbook_has_too_many_texts": gettext_lazy(
+        "The workbook holds {texts:d} texts, at most {most:d} are read: save the table as CSV."
+    ),
+    "workbook_has_texts_in_vain": gettext_lazy(
+        "The workbook holds {texts:d} texts for {cells:d} cells with a text: save it again as .xlsx or as CSV."
     ),
     "sheet_is_chart": gettext_lazy("'{sheet}' is a chart, not a table: put the table on the first sheet."),
     "sheet_has_too_many_rows": gettext_lazy("The sheet has more than {most:d} rows: send it in parts."),

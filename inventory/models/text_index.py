@@ -6,6 +6,7 @@ whether they do is for the query to check.
 """
 
 import json
+import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -29,7 +30,18 @@ _DROPPED_IN_WORDS = {mark: None for mark in _DROPPED if mark != ord(" ")}
 
 
 def normal(text: str) -> str:
+    """A letter with its accent beside it is the letter that holds it (Unicode form NFC)."""
+    text = text if text.isascii() else unicodedata.normalize("NFC", text)
     return text.lower().replace("ß", "ss").translate(_DROPPED)
+
+
+def normal_forms(text: str) -> list[str]:
+    """The forms in which the database may hold it: SQLite brings only the letters of ASCII into lower case."""
+    found = normal(text)
+    if found.isascii() or connection.vendor == "postgresql":
+        return [found]
+    capitals = "".join(one if one.isascii() or len(one.upper()) > 1 else one.upper() for one in found)
+    return [found, capitals] if capitals != found else [found]
 
 
 def normal_words(text: str) -> list[str]:

@@ -304,6 +304,29 @@ def test_03_an_upsert_does_not_take_over_an_order_of_the_other_site(weir: Site, 
     assert SupplyOrder.objects.get(source="ZETA").storeroom == zeta.storeroom
 
 
+@pytest.mark.parametrize("resource", ["plants", "storerooms"])
+@pytest.mark.parametrize("body", [{"name": "Kilns"}, {}])
+def test_03_a_code_of_the_other_site_is_refused_as_a_free_one(
+    resource: str, body: dict[str, str], weir: Site, zeta: Site
+) -> None:
+    client = caller_at(weir, "manager")
+    taken, free = (
+        post(client, f"{API}{resource}/", body | {"code": code}, code) for code in (HIDDEN, "FREE")
+    )
+    assert taken.status_code == free.status_code == 403
+    assert taken.json()["detail"] == free.json()["detail"]
+
+
+@pytest.mark.parametrize("resource", ["supply-orders", "work-orders", "meter-readings"])
+def test_03_a_bad_message_about_the_other_sites_record_is_refused_as_about_none(
+    resource: str, weir: Site, zeta: Site
+) -> None:
+    client = caller_at(weir, "integration")
+    hidden, missing = (client.put(f"{API}{resource}/{source}/1/", {}) for source in (HIDDEN, "NONE"))
+    assert hidden.status_code == missing.status_code == 400
+    assert hidden.json()["errors"] == missing.json()["errors"]
+
+
 def test_03_a_message_does_not_take_over_a_job_of_the_other_site(weir: Site, zeta: Site) -> None:
     body = {"title": "taken over", "status": "cancelled", "updated_at": "2026-01-01T00:00:00Z"}
     client = caller_at(weir, "integration")

@@ -29,7 +29,8 @@ ACCEPTED = [
 
 
 class BackgroundJobSerializer(ReadSerializer):
-    """Work that the scheduler carries out. `error` is `job_failed` or `job_interrupted`; the cause is in the log of the service."""
+    """Work that the scheduler carries out. `error` is `job_failed`, `job_interrupted` or `job_without_room`
+    (on the disk of the database); the cause is in the log of the service."""
 
     record = BACKGROUND_JOBS
     requested_by = serializers.CharField(source="requested_by_name", read_only=True)

@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
+from api.edge.errors import is_disk_full
 from api.edge.log_lines import current_id
 from api.edge.scope import scope_from_json
 from api.models import BackgroundJob, JobState
@@ -25,7 +26,7 @@ logger = logging.getLogger(__name__)
 LEASE_SECONDS = 60.0
 MOST_ATTEMPTS = 2
 KEPT = timedelta(days=30)
-FAILED, INTERRUPTED = "job_failed", "job_interrupted"
+FAILED, INTERRUPTED, WITHOUT_ROOM = "job_failed", "job_interrupted", "job_without_room"
 
 
 class JobLost(RuntimeError):  # noqa: N818 - reads as what happened
@@ -122,9 +123,10 @@ def carry_out(kind: JobKind, job: RunningJob) -> None:
         job.finish(answer)
     except JobLost as error:
         logger.warning("%s Its result is dropped.", error)
-    except Exception:
+    except Exception as error:
         logger.exception("Job %s (%s) failed.", job.row.pk, kind.name)
-        job.give_up(kind, JobState.FAILED, FAILED)
+        # A full disk is named as every other request names it.
+        job.give_up(kind, JobState.FAILED, WITHOUT_ROOM if is_disk_full(error) else FAILED)
     finally:
         current_id.reset(marker)
 

@@ -17,7 +17,7 @@ from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED
 from inventory.models import Condition, Item, ReasonCode, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.models.item import Unit
-from inventory.models.text_index import normal
+from inventory.models.text_index import normal, normal_forms
 
 LONGEST_NAME = 60
 MOST_IN_SIGHT = 4
@@ -142,7 +142,7 @@ class ActForm(forms.Form):
             return None
         places = Position.objects.select_related("drive__equipment__area__plant")
         exact = visible_to_caller(places.filter(tag=tag)).first()
-        alike = [] if exact else list(visible_to_caller(places.filter(tag__normal=normal(tag)))[:2])
+        alike = [] if exact else list(visible_to_caller(places.filter(tag__normal__in=normal_forms(tag)))[:2])
         return exact or (alike[0] if len(alike) == 1 else None)
 
     def take_refusal(self, problem: Mapping[str, Any]) -> None:

@@ -195,6 +195,18 @@ def test_it_reads_the_sheet_named_after_the_kind() -> None:
         ({"xl/workbook.xml": b"<a/>", **{f"x{n}": b"" for n in range(600)}}, "601 parts, at most 500"),
         ({"xl/workbook.xml": b'<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>'}, "declares entities"),
         ({"xl/workbook.xml": "<!DOCTYPE a><a/>".encode("utf-16")}, "declares entities"),
+        (
+            {"xl/workbook.xml": b"<a/>", "xl/sharedStrings.xml": b"<si><t>a</t></si><x:si/>" * 10_001},
+            "20002 texts for 0 cells",
+        ),
+        (
+            {
+                "xl/workbook.xml": b"<a/>",
+                "xl/sharedStrings.xml": b"<si><t>%d</t></si>" * 30_000,
+                "xl/worksheets/sheet1.xml": b'<c r="A1" t="s"><v>0</v></c>' * 9_999,
+            },
+            "30000 texts for 9999 cells",
+        ),
         ({"xl/workbook.xml": b"<a/>"}, "damaged"),
     ],
 )
