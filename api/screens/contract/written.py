@@ -4,9 +4,9 @@ from functools import cache
 from pathlib import Path
 
 from django.utils.safestring import SafeString
-from markdown_it import MarkdownIt
 
-MARKDOWN = MarkdownIt("commonmark", {"html": False}).enable("table")
+from api.screens.guides.written import MARKDOWN
+
 GUIDE = Path(__file__).resolve().parents[2] / "edge" / "first_hour.md"
 
 
