@@ -13,6 +13,7 @@ JOB_MODULES = (
     "answers.exposure",
     "answers.frontier",
     "answers.reorder_totals",
+    "exchange.feeds.taking",
     "exchange.import_runs",
     "exchange.set_runs",
     "operations.jobs.recompute",

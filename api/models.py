@@ -11,7 +11,8 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-import api.import_models  # noqa: F401 - its rows belong to this app
+import api.import_models
+import api.source_models  # noqa: F401 - its rows belong to this app
 from drives.models import Plant, Position
 from inventory.models import Event, Storeroom
 from inventory.models.fields import Stamped, one_of
@@ -330,6 +331,7 @@ class AnswerLines(models.Model):
 
 
 class ImportState(models.TextChoices):
+    MAPPING = "mapping", _("its headings are not mapped yet")
     QUEUED = "queued", _("queued")
     RUNNING = "running", _("running")
     DONE = "done", _("done")
@@ -340,6 +342,9 @@ class ImportState(models.TextChoices):
 class ImportRun(models.Model):
     kind = models.CharField(max_length=20)
     file_name = models.CharField(max_length=200, blank=True)
+    source = models.CharField(
+        max_length=40, blank=True, help_text="Its headings are mapped as those of this source."
+    )
     state = models.CharField(max_length=12, choices=ImportState.choices, default=ImportState.QUEUED)
     dry_run = models.BooleanField(default=False)
     partial = models.BooleanField(default=False)
@@ -463,48 +468,3 @@ class Delivery(models.Model):
 
     def __str__(self) -> str:
         return f"{self.event_id} to {self.webhook_id}"
-
-
-class AnswerAbout(models.TextChoices):
-    HEADING = "heading", _("the column that a heading means")
-    READING = "reading", _("how the cells under a heading are meant")
-    WORD = "word", _("the word that a cell means")
-    MISSING = "missing", _("the text of a column that no heading gives")
-    ZONE = "zone", _("the time zone of its times")
-    ROWS_AT = "rows_at", _("where the records stand in a document")
-    OMITTED = "omitted", _("what it means when a record is not in the list any more")
-
-
-class SourceAnswer(Stamped):
-    """What the headings, codes and times of a source mean: answered once, and used for every file and message of it."""
-
-    source = models.CharField(max_length=40, help_text="The list or the system that it comes from.")
-    kind = models.CharField(max_length=20, help_text="What its rows are.")
-    about = models.CharField(max_length=10, choices=AnswerAbout.choices)
-    name = models.CharField(
-        max_length=200,
-        blank=True,
-        help_text="The heading or the column; for a word column:word, such as kind:REP.",
-    )
-    answer = models.CharField(
-        max_length=200, blank=True, help_text="Empty: the heading is left out, or the cell is empty."
-    )
-
-    class Meta:
-        ordering = ["source", "kind", "about", "name"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["source", "kind", "about", "name"],
-                name="source_answer_once",
-                violation_error_message=_("This is answered for the source already."),
-            ),
-            one_of("source_answer", "about", AnswerAbout, optional=False),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.source} {self.kind} {self.key}"
-
-    @property
-    def key(self) -> str:
-        """The key of the question."""
-        return f"{self.about}:{self.name}" if self.name else self.about

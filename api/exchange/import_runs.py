@@ -11,6 +11,7 @@ from django.db.models import Max, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
+from api.exchange.mapping.importing import import_of_source
 from api.exchange.progress import RowProgress, forget_file, progress_in_file, reporting, store_if_possible
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
@@ -57,10 +58,10 @@ def work(job: JobInHand) -> None:
             record(run, result, progress)
             job.hold_until_commit()
 
-        result = import_stream(
-            run.kind,
-            file,
-            name=run.file_name,
+        read = partial(import_stream, run.kind, file, name=run.file_name)
+        if run.source:
+            read = partial(import_of_source, file, kind=run.kind, source=run.source)
+        result = read(
             dry_run=run.dry_run,
             partial=run.partial,
             by=run.by or run.by_name,
@@ -142,9 +143,28 @@ IMPORT = declare_kind(
 )
 
 
-def request_import(run: ImportRun, file: IO[bytes], *, by: Requester) -> BackgroundJob:
-    """Keep the file, in parts, until the scheduler has imported it, within what its sender may see."""
+def keep_file(run: ImportRun, file: IO[bytes]) -> None:
     file.seek(0)
     for number, content in enumerate(iter(lambda: file.read(PART_BYTES), b"")):
         ImportFile.objects.create(run=run, number=number, content=content)
+
+
+def import_kept(run: ImportRun, *, dry_run: bool, by: Requester) -> BackgroundJob:
+    """Import a file that was kept while its headings were mapped; a dry run keeps it for the import itself."""
+    job_run = run
+    if dry_run:
+        job_run = ImportRun.objects.get(pk=run.pk)
+        job_run.pk, job_run.dry_run = None, True
+        job_run.state = ImportState.QUEUED
+        job_run.save(force_insert=True)
+        with sent_file(run) as file:
+            keep_file(job_run, file)
+    else:
+        ImportRun.objects.filter(pk=run.pk).update(state=ImportState.QUEUED)
+    return request_job(IMPORT, {"run": job_run.pk}, scope=current_scope(), by=by)
+
+
+def request_import(run: ImportRun, file: IO[bytes], *, by: Requester) -> BackgroundJob:
+    """Keep the file, in parts, until the scheduler has imported it, within what its sender may see."""
+    keep_file(run, file)
     return request_job(IMPORT, {"run": run.pk}, scope=current_scope(), by=by)

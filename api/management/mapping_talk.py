@@ -10,7 +10,7 @@ from django.core.management.base import CommandError, OutputWrapper
 from api.exchange.mapping.answering import check_answers, read_answers, with_open_questions
 from api.exchange.mapping.importing import import_mapped
 from api.exchange.mapping.mapped_file import MappedFile, map_file
-from api.exchange.mapping.questions import Question
+from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.remembered import answers_of, remember, remembered
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
@@ -68,10 +68,10 @@ class MappingTalk:
         for one in mapped.proposals:
             self.out.write(f"{one.heading} -> {one.column or '-'}")
 
-    def lines(self, questions: tuple[Question, ...]) -> list[str]:
+    def lines(self, questions: tuple[FileQuestion, ...]) -> list[str]:
         return [line for question in questions for line in self.lines_of(question)]
 
-    def lines_of(self, question: Question) -> list[str]:
+    def lines_of(self, question: FileQuestion) -> list[str]:
         shown = f" ({'; '.join(question.examples)})" if question.examples else ""
         lines = [f"{question.key}: {sentence(question.text)}{shown}"]
         for number, option in enumerate(question.options, 1):
@@ -80,7 +80,7 @@ class MappingTalk:
             lines.append(f"  {number}. {label} [{option.value}]{results}")
         return lines
 
-    def ask(self, question: Question) -> str:
+    def ask(self, question: FileQuestion) -> str:
         self.out.write("\n".join(self.lines_of(question)))
         while True:
             typed = input("> ").strip()

@@ -28,6 +28,7 @@ from api.edge.parsing import nearest
 from api.edge.reading import follow
 from api.exchange.files import read_file
 from api.exchange.import_runs import PART_BYTES, imports_seen_by, progress_of, request_import
+from api.exchange.mapping.importing import mapped_of_source
 from api.exchange.permitted_kinds import COUNTER_KINDS, MANAGER_KINDS
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
@@ -55,6 +56,11 @@ class ImportForm(forms.Form):
     """Understood in the query, and beside the file in a multipart body."""
 
     kind = KindText(required=False, help_text=f"What the rows are: {', '.join(KINDS)}.")
+    source = forms.CharField(
+        required=False,
+        max_length=40,
+        help_text="The file has headings of its own: they are mapped by the answers of this source.",
+    )
     dry_run = TruthText(required=False, help_text="Report everything and change nothing.")
     partial = TruthText(required=False, help_text="Write the good rows although others are rejected.")
 
@@ -165,6 +171,7 @@ BODY = {
         "properties": {
             "file": {"type": "string", "format": "binary"},
             "kind": {"type": "string", "enum": list(KINDS)},
+            "source": {"type": "string", "maxLength": 40},
             "dry_run": {"type": "boolean"},
             "partial": {"type": "boolean"},
         },
@@ -200,7 +207,7 @@ class ImportViewSet(ReadRecordViewSet):
         options = self.options_of(request)
         self.refuse_role(request, options["kind"])
         upload = file_of(request)
-        return options, upload, checked_file(upload, options["kind"])
+        return options, upload, checked_file(upload, options["kind"], options["source"])
 
     @extend_schema(request=BODY, responses={202: ImportResultSerializer}, parameters=ACCEPTED)
     @idempotent(prepare=sent)
@@ -211,6 +218,7 @@ class ImportViewSet(ReadRecordViewSet):
         run = ImportRun.objects.create(
             kind=options["kind"],
             file_name=shown_name(upload),
+            source=options["source"],
             dry_run=bool(options["dry_run"]),
             partial=bool(options["partial"]),
             by=request.user if isinstance(request.user, User) else None,
@@ -255,7 +263,7 @@ def file_of(request: Request) -> "UploadedFile[Any]":
     return upload
 
 
-def checked_file(upload: "UploadedFile[Any]", kind: str) -> IO[bytes]:
+def checked_file(upload: "UploadedFile[Any]", kind: str, source: str = "") -> IO[bytes]:
     """The file as it was sent; one that cannot be read is refused before it is kept.
 
     Looked at are its encoding and its first rows: what is damaged further down is a problem of the run.
@@ -264,6 +272,9 @@ def checked_file(upload: "UploadedFile[Any]", kind: str) -> IO[bytes]:
         raise too_large(MAX_FILE_BYTES)
     file: IO[bytes] = upload.file  # type: ignore[assignment]
     try:
+        if source:
+            _ = mapped_of_source(file, kind=kind, source=source).sheet
+            return file
         sheet = read_file(file, name=upload.name or "", kind=kind, looked_at=ROWS_LOOKED_AT)
         for _ in islice(sheet.rows, ROWS_LOOKED_AT):
             pass

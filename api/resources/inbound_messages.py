@@ -1,14 +1,18 @@
 """Messages as they came, and the quarantine: what waits is seen, tried again, or discarded by a person."""
 
+from typing import Any
+
 from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.edge.auth import caller_name
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictSerializer
+from api.exchange.feeds.held_records import RECORD
 from api.resources.work_orders import ReasonSerializer
 from api.wire.records.inbound_messages import INBOUND_MESSAGES
 from api.wire.serializers import EmptyBodySerializer, ReadSerializer
@@ -16,11 +20,26 @@ from api.wire.views import ReadRecordViewSet
 from drives.feed import quarantine
 
 
+class SentReasonSerializer(ReasonSerializer):
+    sent_field = serializers.CharField(
+        allow_null=True, help_text="What the sender of a mapped feed calls the field."
+    )
+
+
 class InboundMessageSerializer(ReadSerializer):
-    """A message as it came; `reasons` says what it waits for."""
+    """A message as it came; `reasons` says what it waits for. `sent` is the record of a mapped feed."""
 
     record = INBOUND_MESSAGES
-    reasons = ReasonSerializer(many=True, read_only=True)
+    reasons = SentReasonSerializer(many=True, read_only=True)
+    sent = serializers.DictField(read_only=True)
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        shown: dict[str, Any] = super().to_representation(instance)
+        fields = instance.sent.get("fields", {})
+        for one in shown["reasons"]:
+            own = one["field"] if instance.kind == RECORD else fields.get(one["field"].rpartition("/")[2])
+            one["sent_field"] = own
+        return shown
 
 
 class DiscardSerializer(StrictSerializer):

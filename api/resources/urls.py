@@ -10,6 +10,7 @@ from rest_framework.routers import SimpleRouter
 
 from api.resources.chain_stock import ChainStockView
 from api.resources.events import EventListView, EventTypesView
+from api.resources.feeds import FeedView
 from api.resources.reorder_list import ReorderListView
 from api.resources.stocking_terms import STOCKING_TERMS
 from api.wire.declaration import wire_records
@@ -45,6 +46,7 @@ for record in wire_records():
         chosen.register(record.path, view, basename=record.basename)
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("feeds/<str:source>/<str:kind>/", FeedView.as_view(), name="feed"),
     path("events/", EventListView.as_view(), name="events"),
     path("events/types/", EventTypesView.as_view(), name="event-types"),
     path("chain-stock/", ChainStockView.as_view(), name="chain-stock"),

@@ -21,7 +21,7 @@ from api.exchange.message_tables import MESSAGE_TABLES
 from api.exchange.progress import RowProgress
 from api.exchange.results import RowOutcome
 from api.exchange.tables import TABLES
-from api.models import ImportRun
+from api.models import ImportRun, ImportState
 from api.operations.scheduling.leadership import is_scheduler_running
 from api.screens.own_api import send_file
 from api.screens.planning.planning_tags import may_decide_of
@@ -53,6 +53,12 @@ class ShownImport:
     @property
     def is_unfinished(self) -> bool:
         return self.run.state in UNFINISHED
+
+    @property
+    def address(self) -> str:
+        if self.run.state == ImportState.MAPPING:
+            return reverse("screens:mapping", kwargs={"key": self.run.pk})
+        return reverse("import-detail", kwargs={"pk": self.run.pk})
 
     @property
     def progress(self) -> RowProgress:

@@ -19,6 +19,7 @@ from api.screens.guides.pages import guide_page
 from api.screens.help import help_page
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
+from api.screens.import_mapping import mapping, new_mapping
 from api.screens.imports import imports
 from api.screens.item import item
 from api.screens.lists.page import list_file, list_page, lists
@@ -89,6 +90,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("deliveries/orders/<int:key>/", delivery, name="delivery"),
     path("deliveries/<int:key>/", delivery_check, name="delivery_check"),
     path("imports/", imports, name="imports"),
+    path("imports/mapping/", new_mapping, name="new_mapping"),
+    path("imports/mapping/<int:key>/", mapping, name="mapping"),
     path("emergency/", emergency_list, name="emergency_list"),
     path("emergency/all.html", emergency_file, name="emergency_file"),
     path("emergency/<path:tag>/", emergency_sheet, name="emergency_sheet"),

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from api.wording.figures import Sentence
+from api.wording.figures import Sentence, filled
 from api.wording.phrases import Values
 
 READINGS: Mapping[str, Promise] = {
@@ -29,27 +29,17 @@ BASES: Mapping[str, Promise] = {
 }
 
 
-def reading_words(reading: str) -> str:
-    return ", ".join(
-        str(READINGS.get(word, word)) for word in ([reading] if reading in READINGS else reading.split())
-    )
-
-
-def _reading(values: Values) -> str:
-    return reading_words(str(values["reading"]))
-
-
-def _read_as(values: Values) -> str:
-    return str(_("'{heading}' was read with: {words}.")).format(
-        heading=values["heading"], words=reading_words(str(values["reading"]))
-    )
+def _words(values: Values) -> str:
+    reading = str(values["reading"])
+    names = [reading] if reading in READINGS else reading.split()
+    return ", ".join(str(READINGS.get(name, name)) for name in names)
 
 
 SENTENCES: dict[str, Sentence] = {
     "which_column_is_meant": _("Which column is '{heading}'?"),
     "leave_heading_out": _("leave it out"),
     "which_reading_is_meant": _("How are the cells of '{heading}' meant?"),
-    "reading_of_cells": _reading,
+    "reading_of_cells": filled(_("with {words}"), words=_words),
     "which_word_is_meant": _("'{heading}': what does '{word}' mean ({count:d} rows)?"),
     "leave_cell_empty": _("leave the cell empty"),
     "no_heading_gives_column": _(
@@ -59,7 +49,7 @@ SENTENCES: dict[str, Sentence] = {
     "cell_under_heading": _("the cell under '{heading}'"),
     "time_of_receipt": _("the time at which the file is read"),
     "which_zone_is_meant": _("By the clock of which time zone are the times of this file?"),
-    "column_read_as": _read_as,
+    "column_read_as": filled(_("'{heading}' was read with: {words}."), words=_words),
     "headings_left_out": _("Left out: {headings}."),
     "rows_above_headings": _("Rows above the headings that were left out: {count:d}."),
     "totals_left_out": _("Rows of totals that were left out: {count:d} (lines {lines})."),
@@ -75,6 +65,15 @@ SENTENCES: dict[str, Sentence] = {
     "local_time_not_clear": _(
         "'{cell}' does not exist or is shown twice in {zone}, where the clocks change: write the time with its offset from UTC."
     ),
+    "source_not_known": _("Nothing is known of {kind} of the source '{source}': answer its questions first."),
+    "omission_not_possible": _("'{answer}' cannot be said of {kind} that are not in the list any more."),
+    "omission_without_numbers": _(
+        "A record of the list has no number, so nothing was concluded from what the list leaves out."
+    ),
+    "too_many_omitted": _(
+        "{count:d} of {of:d} open records are not in the list: nothing was concluded, as the list is rather cut off."
+    ),
+    "omitted_settled": _("Not in the list any more, so {word}: {count:d}."),
     "answer_not_known": _("'{answer}' is no answer to '{key}': it must be one of {allowed}."),
     "answers_not_readable": _(
         "The answers cannot be read: a JSON object with a text for each question is expected."

@@ -1,5 +1,6 @@
 """Waiting messages: tried again when what they name may be recorded, discarded only by a person; and the mapping of codes."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from django.db import transaction
@@ -16,6 +17,10 @@ from inventory.facts import fact
 from inventory.plumbing import events
 from inventory.plumbing.record_validation import RecordRefusal, word_not_known
 
+Retry = Callable[[InboundMessage, datetime], None]
+RETRIED_BY: dict[str, Retry] = {}
+"""By kind, where a message is no work order or reading yet: who maps it again."""
+
 
 class NotWaiting(RecordRefusal):
     """The message does not wait, so there is nothing to decide."""
@@ -31,7 +36,9 @@ def retry(message: InboundMessage, now: datetime) -> InboundMessage:
     """Check again for what the message waits for."""
     with transaction.atomic():
         lock(message)
-        if message.kind == METER_READING:
+        if message.kind in RETRIED_BY:
+            RETRIED_BY[message.kind](message, now)
+        elif message.kind == METER_READING:
             update_reading(message.source, message.external_id, now, strictly=False)
         else:
             update_order(message.source, message.external_id, now)

@@ -155,11 +155,19 @@ class InboundMessage(models.Model):
     """A message as received; it waits and is tried again while a record that it names is missing."""
 
     source = models.CharField(max_length=40)
-    kind = models.CharField(max_length=20, help_text=_("work_order or meter_reading."))
+    kind = models.CharField(
+        max_length=20,
+        help_text=_("work_order, parts_used or meter_reading; record: one of a mapped feed that cannot be used."),
+    )
     external_id = models.CharField(max_length=60)
     version_at = models.DateTimeField(help_text=_("The sender's updated_at."))
     body = models.JSONField()
     body_hash = models.CharField(max_length=64)
+    sent = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text=_("The record of a mapped feed, and its name for each of our fields."),
+    )
     outcome = models.CharField(max_length=10, choices=MessageOutcome.choices)
     reasons = models.JSONField(default=list, blank=True)
     received_at = models.DateTimeField(auto_now_add=True)

@@ -4,10 +4,10 @@ import json
 from collections.abc import Iterable, Mapping
 
 from api.exchange.mapping.mapped_file import table_of_kind
-from api.exchange.mapping.questions import Question
+from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.readings import MARKS, ORDERS
 from api.exchange.refusals import FileRefused
-from api.models import AnswerAbout
+from api.source_models import AnswerAbout
 from api.wire.cells import CellRefused, shown, timezone
 from inventory.facts import fact
 
@@ -25,7 +25,7 @@ def read_answers(text: str) -> dict[str, str]:
     return {key: answer for key, answer in found.items() if answer is not None}
 
 
-def with_open_questions(given: Mapping[str, str], questions: Iterable[Question]) -> str:
+def with_open_questions(given: Mapping[str, str], questions: Iterable[FileQuestion]) -> str:
     """The answers with a null for each open question, for a person to fill in."""
     return json.dumps({**given, **{one.key: None for one in questions}}, ensure_ascii=False, indent=2) + "\n"
 

@@ -9,14 +9,14 @@ from functools import cache
 from django.utils.translation import gettext, override
 
 from api.exchange.mapping.plain_words import plain
-from api.exchange.mapping.units import Unit, rows_of, unit_in_heading
+from api.exchange.mapping.units import WrittenUnit, rows_of, unit_in_heading
 from api.exchange.tables import FileTable
 
 LANGUAGES = ("en", "de", "es")
 UNIT_SUFFIXES = ("mm", "kw", "rpm", "kg", "c")
 
 
-class Basis(StrEnum):
+class ProposalBasis(StrEnum):
     """Why a column is proposed for a heading."""
 
     ANSWERED = "answered"
@@ -32,9 +32,9 @@ class Proposal:
 
     heading: str
     column: str
-    basis: Basis
+    basis: ProposalBasis
     candidates: tuple[str, ...] = ()
-    unit: Unit | None = None
+    unit: WrittenUnit | None = None
 
     @property
     def is_open(self) -> bool:
@@ -100,28 +100,28 @@ def propose(table: FileTable, headings: Iterable[str], answers: Mapping[str, str
         if one.column:
             claims[one.column].append(one)
     return [
-        contested(one) if one.basis != Basis.ANSWERED and len(claims.get(one.column, ())) > 1 else one
+        contested(one) if one.basis != ProposalBasis.ANSWERED and len(claims.get(one.column, ())) > 1 else one
         for one in found
     ]
 
 
 def contested(one: Proposal) -> Proposal:
-    return Proposal(one.heading, "", Basis.NONE, (*one.candidates, one.column), one.unit)
+    return Proposal(one.heading, "", ProposalBasis.NONE, (*one.candidates, one.column), one.unit)
 
 
 def proposal_of(table: FileTable, heading: str, answer: str | None) -> Proposal:
     bare, unit = unit_in_heading(heading)
     if answer is not None:
-        return Proposal(heading, answer, Basis.ANSWERED, (), unit)
+        return Proposal(heading, answer, ProposalBasis.ANSWERED, (), unit)
     own, trade = index_of(table)
     for text in dict.fromkeys((plain(heading), plain(bare))):
-        for basis, index in ((Basis.NAME, own), (Basis.TRADE, trade)):
+        for basis, index in ((ProposalBasis.NAME, own), (ProposalBasis.TRADE, trade)):
             columns = sorted(index.get(text, ()))
             if len(columns) == 1:
                 return Proposal(heading, columns[0], basis, (), unit)
             if columns:
-                return Proposal(heading, "", Basis.NONE, tuple(columns), unit)
-    return Proposal(heading, "", Basis.NONE, parts_known(plain(bare), own, trade), unit)
+                return Proposal(heading, "", ProposalBasis.NONE, tuple(columns), unit)
+    return Proposal(heading, "", ProposalBasis.NONE, parts_known(plain(bare), own, trade), unit)
 
 
 @cache

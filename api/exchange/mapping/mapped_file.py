@@ -9,10 +9,10 @@ from dataclasses import dataclass, field, replace
 from typing import IO
 
 from api.exchange.mapping import questions
-from api.exchange.mapping.headings import Basis, Proposal, is_heading_of, propose
+from api.exchange.mapping.headings import Proposal, ProposalBasis, is_heading_of, propose
 from api.exchange.mapping.mapped_rows import MappedColumn, MappedRows
 from api.exchange.mapping.notations import parts_of
-from api.exchange.mapping.questions import Question
+from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.readings import (
     ColumnReadings,
     accepted,
@@ -22,7 +22,7 @@ from api.exchange.mapping.readings import (
     readings_of,
     stands_for_nothing,
 )
-from api.exchange.mapping.units import Unit
+from api.exchange.mapping.units import WrittenUnit
 from api.exchange.mapping.untidy import RawTable, read_table
 from api.exchange.mapping.vocabulary import Words, known_words, word_of
 from api.exchange.mapping.zones import Zones
@@ -63,7 +63,7 @@ class MappedFile:
     kind: str
     table: RawTable
     proposals: tuple[Proposal, ...]
-    questions: tuple[Question, ...]
+    questions: tuple[FileQuestion, ...]
     columns: tuple[MappedColumn, ...]
     notes: tuple[Fact, ...]
     rows: MappedRows
@@ -71,14 +71,23 @@ class MappedFile:
     @property
     def sheet(self) -> Sheet:
         """The rows for `run_import`; refused while a question is open."""
-        if self.questions:
-            raise FileRefused(*(one.text for one in self.questions))
+        return self.sheet_despite("")
+
+    def sheet_despite(self, *about: str) -> Sheet:
+        """As `sheet`, although questions of these kinds are open: their headings are left out, their cells refused row by row."""
+        still = [one for one in self.questions if one.key.partition(":")[0] not in about]
+        if still:
+            raise FileRefused(*(one.text for one in still))
         notes = (*self.table.notes, *self.notes)
         return Sheet(self.rows.names, SourceRows(self.rows.read), notes, expected_rows=len(self.table.rows))
 
+    @property
+    def heading_of(self) -> dict[str, str]:
+        return {one.column.name: one.heading for one in self.columns if one.heading}
+
     def with_headings(self, result: ImportResult) -> ImportResult:
         """Errors name the heading of the file in place of our column."""
-        heading_of = {one.column.name: one.heading for one in self.columns if one.heading}
+        heading_of = self.heading_of
         rows = tuple(
             replace(
                 row,
@@ -114,7 +123,7 @@ class Mapper:
         self.table, self.raw, self.known = table, raw, known
         self.by_name = {column.name: column for column in table.every_column}
         self.zones = Zones(known.timezone)
-        self.questions: list[Question] = []
+        self.questions: list[FileQuestion] = []
         self.notes: list[Fact] = []
         self.columns: dict[str, MappedColumn] = {}
         self.mapped: set[str] = set()
@@ -142,12 +151,12 @@ class Mapper:
 
     def checked(self, one: Proposal, claimed: set[str]) -> Proposal:
         """By what the cells hold: a proposal that they do not look like becomes a question, and a candidate goes."""
-        if one.basis == Basis.ANSWERED:
+        if one.basis == ProposalBasis.ANSWERED:
             return one
         if one.column:
             if self.share_fitting(one, one.column) >= ENOUGH:
                 return one
-            return replace(one, column="", basis=Basis.NONE, candidates=(one.column,))
+            return replace(one, column="", basis=ProposalBasis.NONE, candidates=(one.column,))
         candidates = [
             name
             for name in (*one.candidates, *self.moments_missing(claimed))
@@ -194,7 +203,13 @@ class Mapper:
                 self.columns[name] = self.column_of(name, one.heading, own, one.unit, is_beside=True)
 
     def column_of(
-        self, name: str, heading: str, own: Sequence[Cell], unit: Unit | None, *, is_beside: bool = False
+        self,
+        name: str,
+        heading: str,
+        own: Sequence[Cell],
+        unit: WrittenUnit | None,
+        *,
+        is_beside: bool = False,
     ) -> MappedColumn:
         column, words = self.by_name[name], self.words(self.by_name[name])
         remembered = self.known.words_of(name)

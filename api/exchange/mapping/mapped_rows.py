@@ -13,7 +13,7 @@ from django.utils import timezone
 from api.exchange.mapping.misfit import Misfit
 from api.exchange.mapping.moments import in_zone
 from api.exchange.mapping.questions import CONTENT, RECEIVED
-from api.exchange.mapping.readings import Reading, accepted, stands_for_nothing
+from api.exchange.mapping.readings import CellReading, accepted, stands_for_nothing
 from api.exchange.mapping.untidy import RawTable
 from api.exchange.mapping.vocabulary import Words
 from api.exchange.mapping.zones import Zones
@@ -37,13 +37,13 @@ class MappedColumn:
     column: Column
     heading: str
     own: tuple[Cell, ...]
-    reading: Reading
+    reading: CellReading
     words: Words
     made_from: str = ""
 
     @classmethod
     def made(cls, column: Column, text: str, words: Words) -> "MappedColumn":
-        return cls(column, "", (), Reading("made", as_it_is), words, text)
+        return cls(column, "", (), CellReading("made", as_it_is), words, text)
 
     @property
     def is_made(self) -> bool:
@@ -61,6 +61,8 @@ class MappedRows:
         self.names = tuple(one.column.name for one in columns)
         self.known: dict[tuple[str, type, str], str | None] = {}
         self.received_at = timezone.now().isoformat()
+        self.received_before: dict[int, str] = {}
+        """By line, for records that came before just as they are: the time at which that was."""
 
     def read(self) -> Iterator[SourceRow]:
         for at, row in enumerate(self.raw.rows):
@@ -87,7 +89,7 @@ class MappedRows:
     def made(self, text: str, at: int) -> str:
         """Empty where a heading that it is made from has no cell in this row."""
         if text == RECEIVED:
-            return self.received_at
+            return self.received_before.get(self.raw.rows[at].line, self.received_at)
         if text == CONTENT:
             return self.digests[at]
         cells_of = dict(zip(self.raw.headings, self.raw.rows[at].cells, strict=True))

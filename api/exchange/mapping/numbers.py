@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
 
 from api.exchange.mapping.misfit import Misfit
-from api.exchange.mapping.units import Unit, canonical_of, unit_of, written_units
+from api.exchange.mapping.units import WrittenUnit, canonical_of, unit_of, written_units
 from api.wire.cells import Cell
 
 SPACES = re.compile(r"(?<=[0-9])[   '’](?=[0-9]{3})")
@@ -26,7 +26,7 @@ HOURS_TO = {
 }
 
 
-def parted(cell: Cell, column: str) -> tuple[str, Unit | None]:
+def parted(cell: Cell, column: str) -> tuple[str, WrittenUnit | None]:
     """The number as it is written, and the unit that the cell says."""
     if isinstance(cell, int | Decimal) and not isinstance(cell, bool):
         return format(Decimal(cell), "f"), None
@@ -57,7 +57,7 @@ def decimal_text(text: str, mark: str) -> Decimal:
         raise Misfit from error
 
 
-def number(cell: Cell, column: str, mark: str, stated: Unit | None, places: int | None = None) -> str:
+def number(cell: Cell, column: str, mark: str, stated: WrittenUnit | None, places: int | None = None) -> str:
     """The number in the unit of the column, rounded to its places where that had to be calculated."""
     text, unit = parted(cell, column)
     unit, canonical = unit or stated, canonical_of(column)
@@ -68,7 +68,7 @@ def number(cell: Cell, column: str, mark: str, stated: Unit | None, places: int 
     return written(found)
 
 
-def factor_to(unit: Unit, canonical: str) -> Decimal:
+def factor_to(unit: WrittenUnit, canonical: str) -> Decimal:
     if unit.canonical == canonical:
         return unit.factor
     if (unit.canonical, canonical) in HOURS_TO:
@@ -81,7 +81,7 @@ def written(found: Decimal) -> str:
     return format(rounded, "f")
 
 
-def length(cell: Cell, column: str, mark: str, bare: Unit) -> str:
+def length(cell: Cell, column: str, mark: str, bare: WrittenUnit) -> str:
     """A length with its unit: what the cell says, else `bare`. Inches stay inches, so that fractions stay exact."""
     text, unit = parted(cell, column)
     unit = unit or bare
@@ -94,6 +94,6 @@ def length(cell: Cell, column: str, mark: str, bare: Unit) -> str:
     return f"{written(found)} in" if unit.name == "in" else f"{written(found * unit.factor)} mm"
 
 
-def length_units(stated: Unit | None) -> Sequence[Unit]:
+def length_units(stated: WrittenUnit | None) -> Sequence[WrittenUnit]:
     """The units that a bare number of the column may have."""
     return (stated,) if stated else (written_units()["mm"], written_units()["in"])

@@ -27,7 +27,7 @@ class Option:
 
 
 @dataclass(frozen=True)
-class Question:
+class FileQuestion:
     """`key` names it in the answers. `is_free`: another text than the options may be answered."""
 
     key: str
@@ -42,9 +42,9 @@ def samples(column_cells: Sequence[Cell]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(filled))[:EXAMPLES]
 
 
-def of_heading(one: Proposal, column_cells: Sequence[Cell]) -> Question:
+def of_heading(one: Proposal, column_cells: Sequence[Cell]) -> FileQuestion:
     options = (*(Option(name) for name in one.candidates), Option("", fact("leave_heading_out")))
-    return Question(
+    return FileQuestion(
         f"heading:{one.heading}",
         fact("which_column_is_meant", heading=one.heading),
         options,
@@ -52,7 +52,7 @@ def of_heading(one: Proposal, column_cells: Sequence[Cell]) -> Question:
     )
 
 
-def of_reading(heading: str, found: ColumnReadings) -> Question:
+def of_reading(heading: str, found: ColumnReadings) -> FileQuestion:
     options = tuple(
         Option(
             one.name, fact("reading_of_cells", reading=one.name), tuple(row[1][at] for row in found.examples)
@@ -60,18 +60,18 @@ def of_reading(heading: str, found: ColumnReadings) -> Question:
         for at, one in enumerate(found.fitting)
     )
     text = fact("which_reading_is_meant", heading=heading)
-    return Question(f"reading:{heading}", text, options, tuple(row[0] for row in found.examples))
+    return FileQuestion(f"reading:{heading}", text, options, tuple(row[0] for row in found.examples))
 
 
-def of_word(heading: str, column: Column, word: str, times: int) -> Question:
+def of_word(heading: str, column: Column, word: str, times: int) -> FileQuestion:
     options = (*(Option(one) for one in allowed_words(column)), Option("", fact("leave_cell_empty")))
     text = fact("which_word_is_meant", heading=heading, word=shown(word), count=times)
-    return Question(f"word:{column.name}:{word}", text, options)
+    return FileQuestion(f"word:{column.name}:{word}", text, options)
 
 
-def of_missing(column: Column, codes: Mapping[str, Sequence[str]], headings: Sequence[str]) -> Question:
+def of_missing(column: Column, codes: Mapping[str, Sequence[str]], headings: Sequence[str]) -> FileQuestion:
     """`codes` are those of the records that a column refers to, where they are few; `headings` those that nothing uses yet."""
-    return Question(
+    return FileQuestion(
         f"missing:{column.name}",
         fact("no_heading_gives_column", column=column.name),
         (
@@ -91,5 +91,5 @@ def missing_options(column: Column, codes: Mapping[str, Sequence[str]]) -> Itera
     yield from (Option(one) for one in codes.get(column.name, ())[:MOST_CODES])
 
 
-def of_zone(zones: Sequence[str]) -> Question:
-    return Question("zone", fact("which_zone_is_meant"), tuple(map(Option, zones)), is_free=True)
+def of_zone(zones: Sequence[str]) -> FileQuestion:
+    return FileQuestion("zone", fact("which_zone_is_meant"), tuple(map(Option, zones)), is_free=True)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from api.exchange.mapping.misfit import Misfit
 from api.exchange.mapping.moments import read_hour, read_moment
 from api.exchange.mapping.numbers import length, length_units, number
-from api.exchange.mapping.units import Unit
+from api.exchange.mapping.units import WrittenUnit
 from api.exchange.mapping.vocabulary import Words, allowed_words, is_blank, word_of
 from api.exchange.tables import FileTable
 from api.wire import cells
@@ -21,7 +21,7 @@ Read = Callable[[Cell], str]
 
 
 @dataclass(frozen=True)
-class Reading:
+class CellReading:
     """One way to read a column. `name` is what is remembered, such as `dmy` or `comma in`."""
 
     name: str
@@ -32,7 +32,7 @@ class Reading:
 class ColumnReadings:
     """The readings that fit, the first one being used unless `is_open`; and three cells on which they differ."""
 
-    fitting: tuple[Reading, ...]
+    fitting: tuple[CellReading, ...]
     examples: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     @property
@@ -44,27 +44,27 @@ def is_words(column: Column) -> bool:
     return bool(allowed_words(column))
 
 
-def readings_of(column: Column, unit: Unit | None, words: Words) -> tuple[Reading, ...]:
+def readings_of(column: Column, unit: WrittenUnit | None, words: Words) -> tuple[CellReading, ...]:
     parse = column.parse
     if parse in (cells.moment, cells.day):
-        return tuple(Reading(order, moment_reader(column, order)) for order in ORDERS)
+        return tuple(CellReading(order, moment_reader(column, order)) for order in ORDERS)
     if parse is cells.hour:
-        return (Reading("hour", read_hour),)
+        return (CellReading("hour", read_hour),)
     if is_words(column):
-        return (Reading("words", word_reader(column, words)),)
+        return (CellReading("words", word_reader(column, words)),)
     if isinstance(parse, cells.LengthMm):
         return tuple(
-            Reading(f"{mark} {one.name}", length_reader(column, mark, one))
+            CellReading(f"{mark} {one.name}", length_reader(column, mark, one))
             for one in length_units(unit)
             for mark in MARKS
         )
     if column.decimal or isinstance(parse, cells.Number | cells.Whole) or column.name == "value":
-        return tuple(Reading(mark, number_reader(column, mark, unit)) for mark in MARKS)
+        return tuple(CellReading(mark, number_reader(column, mark, unit)) for mark in MARKS)
     if isinstance(parse, cells.Code):
-        return (Reading("as_written", as_text), Reading("leading_zeros_lost", refuse_numbers))
+        return (CellReading("as_written", as_text), CellReading("leading_zeros_lost", refuse_numbers))
     if parse is cells.currency:
-        return (Reading("words", currency_reader(words)),)
-    return (Reading("as_written", as_text),)
+        return (CellReading("words", currency_reader(words)),)
+    return (CellReading("as_written", as_text),)
 
 
 def moment_reader(column: Column, order: str) -> Read:
@@ -101,7 +101,7 @@ def currency_reader(words: Words) -> Read:
     return lambda cell: word_of(str(cell), words) or str(cell).strip().upper()
 
 
-def length_reader(column: Column, mark: str, unit: Unit) -> Read:
+def length_reader(column: Column, mark: str, unit: WrittenUnit) -> Read:
     return lambda cell: plausible(length(cell, column.name, mark, unit), column, cell)
 
 
@@ -114,7 +114,7 @@ def plausible(text: str, column: Column, cell: Cell) -> str:
     return text
 
 
-def number_reader(column: Column, mark: str, unit: Unit | None) -> Read:
+def number_reader(column: Column, mark: str, unit: WrittenUnit | None) -> Read:
     places = getattr(column.parse, "places", None)
     return lambda cell: number(cell, column.name, mark, unit, places)
 
@@ -133,7 +133,7 @@ def refuse_numbers(cell: Cell) -> str:
     return as_text(cell)
 
 
-def accepted(reading: Reading, cell: Cell, column: Column) -> str | None:
+def accepted(reading: CellReading, cell: Cell, column: Column) -> str | None:
     """The cell as the strict reader of files takes it; None where this reading does not fit."""
     try:
         text = reading.read(cell)
@@ -160,7 +160,7 @@ def stands_for_nothing(cell: Cell, column: Column, words: Words) -> bool:
 
 
 def fit(
-    table: FileTable, column: Column, column_cells: Sequence[Cell], unit: Unit | None, words: Words
+    table: FileTable, column: Column, column_cells: Sequence[Cell], unit: WrittenUnit | None, words: Words
 ) -> ColumnReadings:
     """Cells that no reading fits are left aside: they are refused by their line later."""
     distinct = filled(column_cells, column, words)
@@ -173,7 +173,7 @@ def fit(
     whole = [one for one in readings if all(values[one.name][at] is not None for at in judged)] or list(
         readings
     )
-    kept: dict[tuple[str | None, ...], Reading] = {}
+    kept: dict[tuple[str | None, ...], CellReading] = {}
     for one in whole:
         kept.setdefault(tuple(values[one.name][at] for at in judged), one)
     fitting = tuple(kept.values())
@@ -188,7 +188,7 @@ def code_examples(distinct: Sequence[Cell]) -> tuple[tuple[str, tuple[str, ...]]
 def examples(
     distinct: Sequence[Cell],
     judged: Sequence[int],
-    fitting: Sequence[Reading],
+    fitting: Sequence[CellReading],
     values: dict[str, list[str | None]],
 ) -> tuple[tuple[str, tuple[str, ...]], ...]:
     rows = [(str(distinct[at]), tuple(values[one.name][at] or "" for one in fitting)) for at in judged]

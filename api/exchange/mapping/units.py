@@ -11,7 +11,7 @@ TABLES = Path(__file__).parent / "tables"
 
 
 @dataclass(frozen=True)
-class Unit:
+class WrittenUnit:
     """`factor` makes a number of it one of `canonical`, in which a column is kept."""
 
     name: str
@@ -25,15 +25,15 @@ def rows_of(name: str) -> list[dict[str, str]]:
 
 
 @cache
-def written_units() -> dict[str, Unit]:
+def written_units() -> dict[str, WrittenUnit]:
     return {
-        written: Unit(row["unit"], row["canonical"], Decimal(row["factor"]))
+        written: WrittenUnit(row["unit"], row["canonical"], Decimal(row["factor"]))
         for row in rows_of("units")
         for written in row["written"].split("|")
     }
 
 
-def unit_of(text: str) -> Unit | None:
+def unit_of(text: str) -> WrittenUnit | None:
     return written_units().get(" ".join(text.split()).casefold())
 
 
@@ -53,7 +53,7 @@ BRACKETED = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]\s*$")
 BEHIND = re.compile(r"(?:,|\bin|/)\s*(\S+)\s*$|\s(\S+)\s*$", re.IGNORECASE)
 
 
-def unit_in_heading(heading: str) -> tuple[str, Unit | None]:
+def unit_in_heading(heading: str) -> tuple[str, WrittenUnit | None]:
     """The heading without its unit, and the unit: `Bohrung [mm]`, `Bore, in`, `Power kW`."""
     heading = CURRENCY.sub("", heading).strip()
     found = BRACKETED.search(heading)

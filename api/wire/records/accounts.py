@@ -51,7 +51,7 @@ IMPORTS = declare(
         scope=EVERYBODY,
         is_logged=False,
         fields=(
-            "id kind file_name state dry_run partial written progress created updated unchanged rejected problems notes by "
+            "id kind file_name source state dry_run partial written progress created updated unchanged rejected problems notes by "
             "created_at finished_at"
         ),
         write_roles=STOCK_ROLES,

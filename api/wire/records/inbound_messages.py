@@ -5,7 +5,7 @@ from api.edge.filtering import Range, WordsFilter
 from api.wire.declaration import ListForm, WireRecord, declare
 from drives.models import InboundMessage
 
-KINDS = ("work_order", "parts_used", "meter_reading")
+KINDS = ("work_order", "parts_used", "meter_reading", "record")
 INBOUND_MESSAGES = declare(
     WireRecord(
         InboundMessage,
@@ -13,7 +13,7 @@ INBOUND_MESSAGES = declare(
         scope=NOBODY,
         is_logged=False,
         fields=(
-            "id kind source external_id version_at body outcome reasons received_at tries tried_at settled_at "
+            "id kind source external_id version_at body sent outcome reasons received_at tries tried_at settled_at "
             "settled_by_name settled_reason"
         ),
         listed=ListForm(

@@ -1,6 +1,7 @@
 import io
 from typing import Any
 
+import openpyxl
 import pytest
 
 from api.exchange.mapping.mapped_file import MappedFile, Remembered, map_file
@@ -154,7 +155,8 @@ def test_titles_units_totals_and_empty_columns_are_no_records() -> None:
 def test_a_time_that_the_clocks_show_twice_is_refused_with_its_line() -> None:
     text = "Beleg;Artikel;Lager;Art;Datum\n1;K-1;MAIN;Inventur;25.10.2026 02:30\n"
     (row,) = mapped(text, "movements").sheet.rows
-    assert row.problem and (row.line, row.problem.code) == (2, "local_time_not_clear")
+    assert row.problem
+    assert (row.line, row.problem.code) == (2, "local_time_not_clear")
 
 
 def test_a_column_that_no_heading_gives_is_made_from_other_cells() -> None:
@@ -169,8 +171,6 @@ def test_a_column_that_no_heading_gives_is_made_from_other_cells() -> None:
 
 
 def workbook(lines: list[list[Any]]) -> bytes:
-    import openpyxl
-
     book = openpyxl.Workbook()
     for line in lines:
         book.worksheets[0].append(line)
