@@ -53,7 +53,7 @@ class FeedView(StrictAPIView):
     """Records of a sender that cannot be changed."""
 
     write_roles = ("integration", "manager")
-    parser_classes: list[type[BaseParser]] = [JsonFileParser, JsonLinesParser, CsvParser, PlainTextParser]  # type: ignore[assignment]
+    parser_classes: list[type[BaseParser]] = [JsonFileParser, JsonLinesParser, CsvParser, PlainTextParser]
 
     @extend_schema(
         request={

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -124,7 +125,7 @@ def keep(request: HttpRequest, given: Mapping[str, str]) -> ImportRun:
         source=given["source"],
         file_name=name,
         state=ImportState.MAPPING,
-        by=request.user,
+        by=request.user if isinstance(request.user, User) else None,
         by_name=caller_name(request),
         caller=caller_id(request),
     )

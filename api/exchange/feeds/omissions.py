@@ -49,7 +49,7 @@ def settle(kind: str, source: str, numbers: Iterable[str], word: str) -> None:
         newest = versions(feed_kind, source, number).first()
         if newest is None:
             continue
-        end = {"retracted": True} if word == "retracted" else {"status": word}
+        end: dict[str, object] = {"retracted": True} if word == "retracted" else {"status": word}
         if word == "closed" and not newest.body.get("closed_at"):
             end["closed_at"] = now
         take_in(feed_kind, source, number, {**newest.body, **end, "updated_at": now})

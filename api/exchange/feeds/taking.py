@@ -130,9 +130,10 @@ def known_before(kind: str, mapped: MappedFile) -> dict[int, str]:
         return {}
     found = {}
     plain = MappedRows(mapped.table, mapped.columns, mapped.rows.zones)
-    for raw, row in zip(mapped.table.rows, plain.read(), strict=False):
+    of_line = {row.line: row for row in mapped.table.rows}
+    for row in plain.read():
         newest = newest_of(kind, value_of(mapped, row, "source"), value_of(mapped, row, "external_id"))
-        if newest is not None and newest.sent.get("record") == record_of(mapped.table, raw):
+        if newest is not None and newest.sent.get("record") == record_of(mapped.table, of_line[row.line]):
             found[row.line] = newest.version_at.isoformat()
     return found
 

@@ -213,10 +213,13 @@ class Mapper:
     ) -> MappedColumn:
         column, words = self.by_name[name], self.words(self.by_name[name])
         remembered = self.known.words_of(name)
-        own = [remembered.get(str(cell), cell) if isinstance(cell, str) else cell for cell in own]
+        own = [remembered.get(str(cell), cell) for cell in own]
         found = fit(self.table, column, own, unit, words)
         chosen = self.known.answers.get(f"reading:{heading}")
         by_answer = [one for one in readings_of(column, unit, words) if one.name == chosen]
+        if isinstance(column.parse, cells.Code) and not self.raw.is_workbook:
+            # Only a spreadsheet loses zeros: elsewhere a number is as it was written.
+            found = replace(found, fitting=found.fitting[:1])
         if found.is_open and not by_answer and not is_beside:
             self.questions.append(questions.of_reading(heading, found))
         if not is_beside:

@@ -4,7 +4,7 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from typing import IO, Any
 
@@ -43,6 +43,7 @@ class RawTable:
     headings: tuple[str, ...]
     rows: tuple[RawRow, ...]
     notes: tuple[Fact, ...] = field(default=())
+    is_workbook: bool = False
 
     def column(self, heading: str) -> list[Cell]:
         at = self.headings.index(heading)
@@ -59,7 +60,7 @@ def read_table(stream: IO[bytes], *, is_known: KnowsHeading, sheet: str = "", ro
     if head.startswith(OLE):
         raise FileRefused(fact("file_is_old_workbook"))
     if head.startswith(ZIP):
-        return table_of(list(workbook_lines(stream, sheet)), is_known)
+        return replace(table_of(list(workbook_lines(stream, sheet)), is_known), is_workbook=True)
     text = open_text(stream)
     begin = next((line.strip() for line in text.lines() if line.strip()), "")
     if not begin:

@@ -107,7 +107,7 @@ def test_a_reason_to_wait_has_the_name_of_the_sender(as_integration: APIClient) 
     assert send(as_integration, "west/work-orders", {"data": {"jobs": [job("J-2", 1_793_520_000_000)]}})[
         "counts"
     ] == {"waiting": 1}
-    (waiting,) = as_integration.get(f"{API}inbound-messages/?outcome=waiting").json()["results"]
+    (waiting,) = as_integration.get(f"{API}inbound-messages/?outcome=waiting&source=west").json()["results"]
     assert waiting["reasons"][0]["sent_field"] == "place.tag"
     assert waiting["sent"]["record"]["place.hall"] == 3
 
@@ -157,7 +157,9 @@ def test_flat_json_that_says_by_leaving_out(as_integration: APIClient) -> None:
 
     answer = send(as_integration, "plan/work-orders", plan[2:])
     assert [note["code"] for note in answer["notes"]][-1] == "omitted_settled"
-    states = dict(WorkOrder.objects.order_by("external_id").values_list("external_id", "status"))
+    states = dict(
+        WorkOrder.objects.filter(source="plan").order_by("external_id").values_list("external_id", "status")
+    )
     assert states == {"1": "cancelled", "2": "cancelled", **{str(n): "open" for n in range(3, 9)}}
 
 
@@ -167,7 +169,7 @@ def test_a_list_that_is_rather_cut_off_settles_nothing(as_integration: APIClient
     send(as_integration, "plan/work-orders", plan)
     answer = send(as_integration, "plan/work-orders", plan[:3])
     assert "too_many_omitted" in [note["code"] for note in answer["notes"]]
-    assert not WorkOrder.objects.exclude(status="open").exists()
+    assert not WorkOrder.objects.filter(source="plan").exclude(status="open").exists()
     assert not MeterReading.objects.exists()
 
 
