@@ -48,22 +48,50 @@ def parts_list() -> bytes:
     sheet.append(["Stand:", datetime(2026, 10, 1)])
     sheet.append([])
     sheet.append(
-        ["Artikel-Nr.", "Bezeichnung", "Art", "Kette", "Zähne", "Bohrung [mm]", "Nut", None, "Nabe", "Werkstoff", "Preis €", "WBZ (Wochen)"]
+        ["Artikel-Nr.", "Bezeichnung", "Art", "Kette", "Zähne", "Bohrung [mm]", "Nut", None, "Nabe", "Werkstoff", "Preis €", "WBZ (Wochen)", "Bohrungsart"]
     )  # fmt: skip
     sheet.append(["Kettenräder"])
     for at, one in enumerate(sprockets()):
         price = f"{1200 + at},50" if at % 40 == 0 else f"{20 + at % 70},{at % 100:02d}"
         sheet.append(
             [one.number, f"Kettenrad {one.chain} {one.teeth}Z", "Kettenrad", one.chain, f"{one.teeth}Z", one.bore,
-             KEYS[one.bore], None, "Typ B", "Stahl C45" if at % 2 else "C45", price, 2 + at % 6]
+             KEYS[one.bore], None, "Typ B", "Stahl C45" if at % 2 else "C45", price, 2 + at % 6, "fertig"]
         )  # fmt: skip
     sheet.append(["Passfedern und Sonstiges"])
     for at in range(59):
         sheet.append(
-            [f"P-{at:03d}", f"Kleinteil {at}", "Sonstiges", "-", "-", "-", "-", None, "k.A.", "-", "0,85", 1]
+            [
+                f"P-{at:03d}",
+                f"Kleinteil {at}",
+                "Sonstiges",
+                "-",
+                "-",
+                "-",
+                "-",
+                None,
+                "k.A.",
+                "-",
+                "0,85",
+                1,
+                "-",
+            ]
         )
     sheet.append(
-        ["Kettenrad-Muster", "Altbestand", "Zahnkranz", "12B-1", "19Z", 35, "10x8", None, "A", "GG", "n/a", 4]
+        [
+            "Kettenrad-Muster",
+            "Altbestand",
+            "Zahnkranz",
+            "12B-1",
+            "19Z",
+            35,
+            "10x8",
+            None,
+            "A",
+            "GG",
+            "n/a",
+            4,
+            "fertig",
+        ]
     )
     sheet.append(["Summe", None, None, None, None, None, None, None, None, None, "31.415,92"])
     stream = io.BytesIO()
@@ -131,11 +159,14 @@ def history() -> bytes:
             "WO No",
         ]
     )
-    parts = sprockets()
+    parts = {(one.chain, f"{one.teeth}T", f"{one.bore} mm"): one.number for one in sprockets()}
+    iso = {other: name for name, other in CHAINS}
+    rows = list(drive_rows())
     for at in range(1, DRIVES + 1):
         fitted = date(2015, 1, 5) + timedelta(days=17 * at)
         removed = fitted + timedelta(days=600 + 3 * at)
-        part = parts[(7 * at) % len(parts)].number
+        row = rows[at - 1]
+        part = parts[iso.get(str(row[4]), str(row[4])), str(row[9]), str(row[11])]
         sheet.append(
             [
                 f"KC-{at:03d}",
