@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('drives', '0022_rule_on_substitutes'),
+        ('drives', '0023_name_who_approves_substitutes'),
     ]
 
     operations = [
