@@ -9,6 +9,7 @@ from typing import Any
 
 from django.urls import reverse
 
+from api.import_models import ImportSet
 from api.screens.counter.forms import ACTS
 from api.screens.guides.library import NAMES
 from api.screens.lists.declared import LISTS
@@ -24,6 +25,7 @@ NO_PAGES = frozenset(
         *("icon", "search_hits", "undo", "put_down", "choose_reading", "recalculate", "login", "logout"),
         *("list_file", "emergency_file", "labels_file", "budget_file", "figure_file", "buying_file"),
         *("recommendation_events", "tree_file", "revoke_token"),
+        *("missing_file", "import_set_rows", "import_template"),
     }
 )
 """Answers to a form, parts of a page, and files; the log-in is for nobody who is in."""
@@ -39,6 +41,7 @@ KEYS: dict[str, Any] = {
     "count": CountTask,
     "delivery": SupplyOrder,
     "delivery_check": DeliveryCheck,
+    "import_set": ImportSet,
     "question": FitQuestion,
     "recommendation": Recommendation,
 }

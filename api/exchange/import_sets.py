@@ -11,7 +11,6 @@ from django.db.models import QuerySet
 
 from api.exchange.files import read_file, sheet_names
 from api.exchange.kind_proposals import proposed_kind
-from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.source_sheets import CHOSEN, sheet_of_kind
 from api.exchange.tables import KINDS
@@ -166,14 +165,15 @@ def opened_sheets(owner: ImportSet) -> Iterator[list[tuple[ImportSheet, KindShee
             if sheet.file_id not in files:
                 files[sheet.file_id] = stack.enter_context(sent_file(sheet.file))
             try:
-                found.append((sheet, KindSheet(sheet.kind, rows_of(files[sheet.file_id], sheet, owner))))
+                found.append((sheet, rows_of(files[sheet.file_id], sheet, owner)))
             except FileRefused as refusal:
                 found.append((sheet, refusal))
         yield found
 
 
-def rows_of(file: IO[bytes], sheet: ImportSheet, owner: ImportSet) -> Sheet:
-    return sheet_of_kind(file, name=sheet.file.name, kind=sheet.kind, sheet=sheet.name, source=owner.source)
+def rows_of(file: IO[bytes], sheet: ImportSheet, owner: ImportSet) -> KindSheet:
+    found = sheet_of_kind(file, name=sheet.file.name, kind=sheet.kind, sheet=sheet.name, source=owner.source)
+    return KindSheet(sheet.kind, found.rows, found.told)
 
 
 @contextmanager

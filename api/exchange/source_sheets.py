@@ -1,26 +1,42 @@
 """The one way from a file of a plant to rows of a kind. What a source calls its columns, and how it writes its cells, belongs here."""
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import IO, Any
 
 from api.exchange.files import read_file
+from api.exchange.mapping.importing import mapped_of_source
 from api.exchange.reading import Sheet, SourceRow, SourceRows
+from api.exchange.results import ImportResult
 from api.exchange.templates import examples_of
 from inventory.facts import fact
 
 CHOSEN = "sheet_chosen"
 
 
-def sheet_of_kind(stream: IO[bytes], *, name: str, kind: str, sheet: str = "", source: str = "") -> Sheet:
+@dataclass(frozen=True)
+class SourceSheet:
+    """Rows of a kind, and how their result is told: errors name the headings of the file."""
+
+    rows: Sheet
+    told: Callable[[ImportResult], ImportResult] = lambda result: result
+
+
+def sheet_of_kind(
+    stream: IO[bytes], *, name: str, kind: str, sheet: str = "", source: str = ""
+) -> SourceSheet:
     """The rows of a file, or of one sheet of a workbook, under the headings of the kind.
 
-    `source` names where the file comes from: what was learned of its headings and its ways of writing is kept under that name.
+    `source` names where the file comes from: it is then read with its own headings and ways of writing, as far as they are
+    known or leave no question; without one the headings are ours.
     """
+    if source:
+        mapped = mapped_of_source(stream, kind=kind, source=source, sheet=sheet)
+        return SourceSheet(without_example(mapped.sheet, kind), mapped.with_headings)
     found = read_file(stream, name=name, kind=kind, sheet=sheet)
     found = replace(found, notes=tuple(note for note in found.notes if note.code != CHOSEN))
-    return without_example(found, kind)
+    return SourceSheet(without_example(found, kind))
 
 
 def without_example(sheet: Sheet, kind: str) -> Sheet:

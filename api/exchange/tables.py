@@ -31,6 +31,14 @@ class FileTable:
         return self.columns + self.specification
 
     @property
+    def csv_name(self) -> str:
+        return f"{self.kind}.csv"
+
+    @property
+    def xlsx_name(self) -> str:
+        return f"{self.kind}.xlsx"
+
+    @property
     def names_successors(self) -> bool:
         """Whether rows may refer to rows of the same file."""
         return any(column.lookup and column.lookup.in_file for column in self.columns)

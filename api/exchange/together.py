@@ -27,8 +27,11 @@ MOST_CHANGES = 5_000
 
 @dataclass(frozen=True)
 class KindSheet:
+    """`told` changes a result into the words of the file."""
+
     kind: str
     sheet: Sheet
+    told: Callable[[ImportResult], ImportResult] = lambda result: result
 
 
 @dataclass
@@ -103,7 +106,7 @@ def import_together(
             found = run_import(
                 one.kind, one.sheet, partial=True, by=by, author=author, progress=counted.begin()
             )
-            results[place] = with_changes(found, journal.taken())
+            results[place] = one.told(with_changes(found, journal.taken()))
         is_written = not dry_run and all(result.is_accepted for result in results.values())
         final = [replace(results[place], dry_run=dry_run, written=is_written) for place in range(len(sheets))]
         if is_written and seal is not None:

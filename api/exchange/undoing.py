@@ -177,13 +177,23 @@ def delete(owner: ImportSet, created: Keys, staying: Keys) -> int:
     count = 0
     own = {model: keys - staying.get(model, set()) for model, keys in created.items()}
     for model in reversed(order_of(owner)):
-        for batch in batches(sorted(own.get(model, ()))):
-            records = list(model._base_manager.filter(pk__in=batch))
-            refuse_resting(model, records, created)
-            with logging_deletion(records):
-                model._base_manager.filter(pk__in=batch).delete()
-            count += len(records)
+        keys = sorted(own.get(model, ()))
+        records = list(model._base_manager.filter(pk__in=keys))
+        forget_each_other(model, keys)
+        for batch in batches(records):
+            refuse_resting(model, batch, created)
+            with logging_deletion(batch):
+                model._base_manager.filter(pk__in=[one.pk for one in batch]).delete()
+        count += len(records)
     return count
+
+
+def forget_each_other(model: Model, keys: Sequence[Any]) -> None:
+    """Records that go together may name each other, as an item names its successor."""
+    for field in model._meta.concrete_fields:
+        if field.related_model is model and field.null:
+            for batch in batches(keys):
+                model._base_manager.filter(pk__in=batch).update(**{field.name: None})
 
 
 def order_of(owner: ImportSet) -> list[Model]:
@@ -197,8 +207,15 @@ def order_of(owner: ImportSet) -> list[Model]:
     return [apps.get_model(row["model"]) for row in labels if row["model"] != "inventory.stockentry"]
 
 
+class EveryRecord(Collector):
+    """Also those that the database could delete unseen."""
+
+    def can_fast_delete(self, objs: Any, from_field: Any = None) -> bool:
+        return False
+
+
 def refuse_resting(model: Model, records: Sequence[models.Model], created: Keys) -> None:
-    collector = Collector(using="default")
+    collector = EveryRecord(using="default")
     try:
         collector.collect(records)
     except (ProtectedError, RestrictedError) as error:

@@ -14,7 +14,7 @@ from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.search import search
 from api.screens.search_result import SearchResult
 from api.screens.stories import stories_here
-from api.screens.today.first_steps import first_steps
+from api.screens.today.first_steps import first_steps, has_imported_lately
 from api.screens.today.sections import todays_sections
 from drives.models import WorkOrder
 
@@ -35,6 +35,7 @@ def home(request: HttpRequest) -> HttpResponse:
             "sections": todays_sections(request),
             "has_acts": may_book_of(request) or may_decide_of(request),
             "first_steps": first_steps(),
+            "is_new": may_decide_of(request) and has_imported_lately(),
             "stories": stories_here(),
         }
     return with_work_order(render(request, "screens/home.html", context), request, found)

@@ -17,12 +17,14 @@ from django.views.decorators.http import require_http_methods
 from api.edge.auth import caller_id
 from api.edge.scope import visible_to_caller
 from api.exchange.import_runs import UNFINISHED, imports_seen_by, progress_of
+from api.exchange.import_sets import SetRefused, sets_seen_by
 from api.exchange.message_tables import MESSAGE_TABLES
 from api.exchange.progress import RowProgress
 from api.exchange.results import RowOutcome
 from api.exchange.tables import TABLES
 from api.models import ImportRun, ImportState
 from api.operations.scheduling.leadership import is_scheduler_running
+from api.screens.import_sets import may_send, receive_files
 from api.screens.own_api import send_file
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
@@ -80,7 +82,13 @@ class ShownImport:
 @in_storeroom_time
 def imports(request: WSGIRequest) -> HttpResponse:
     faults: list[tuple[str, str]] = []
-    if request.method == "POST":
+    fault = ""
+    if request.method == "POST" and "together" in request.POST:
+        try:
+            return redirect("screens:import_set", key=receive_files(request).pk)
+        except SetRefused as refused:
+            fault = sentence(refused.fact)
+    elif request.method == "POST":
         if not may_decide_of(request):
             raise PermissionDenied
         faults = _send(request)
@@ -95,6 +103,9 @@ def imports(request: WSGIRequest) -> HttpResponse:
         "kinds": list(TABLES),
         "kind": request.POST.get("kind") or request.GET.get("kind", ""),
         "is_dry_run": request.method != "POST" or "dry_run" in request.POST,
+        "sets": sets_seen_by(caller_id(request))[:SHOWN],
+        "may_send": may_send(request),
+        "fault": fault,
         "is_waiting": is_waiting,
         "refresh_seconds": REFRESH_SECONDS,
         "is_stopped": is_waiting and not is_scheduler_running(),
@@ -103,7 +114,7 @@ def imports(request: WSGIRequest) -> HttpResponse:
         "on_the_computer": ON_THE_COMPUTER,
     }
     with storeroom_time(list(visible_to_caller(Storeroom.objects.order_by("code"))), ""):
-        return render(request, "screens/imports.html", context, status=400 if faults else 200)
+        return render(request, "screens/imports.html", context, status=400 if faults or fault else 200)
 
 
 def _send(request: WSGIRequest) -> list[tuple[str, str]]:

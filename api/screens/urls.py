@@ -20,6 +20,7 @@ from api.screens.help import help_page
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
 from api.screens.import_mapping import mapping, new_mapping
+from api.screens.import_sets import import_set, import_set_rows, import_template
 from api.screens.imports import imports
 from api.screens.item import item
 from api.screens.lists.page import list_file, list_page, lists
@@ -37,6 +38,7 @@ from api.screens.planning.exposure import exposure
 from api.screens.planning.figures import figure, figure_file, figures
 from api.screens.planning.jobs import jobs
 from api.screens.planning.measuring import measuring
+from api.screens.planning.missing import missing, missing_file
 from api.screens.planning.orphans import orphans
 from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
@@ -92,6 +94,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("imports/", imports, name="imports"),
     path("imports/mapping/", new_mapping, name="new_mapping"),
     path("imports/mapping/<int:key>/", mapping, name="mapping"),
+    path("imports/<int:key>/", import_set, name="import_set"),
+    path("imports/<int:key>/rows.csv", import_set_rows, name="import_set_rows"),
+    path("imports/templates/<str:name>", import_template, name="import_template"),
     path("emergency/", emergency_list, name="emergency_list"),
     path("emergency/all.html", emergency_file, name="emergency_file"),
     path("emergency/<path:tag>/", emergency_sheet, name="emergency_sheet"),
@@ -110,6 +115,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/budget.csv", budget_file, name="budget_file"),
     path("planning/measure-next/", measuring, name="measuring"),
     path("planning/changes/", changes, name="changes"),
+    path("planning/missing/", missing, name="missing"),
+    re_path(r"^planning/missing\.(?P<form>csv|xlsx)$", missing_file, name="missing_file"),
     path("planning/figures/", figures, name="figures"),
     path("planning/figures/<slug:name>/", figure, name="figure"),
     path("planning/figures/<slug:name>.csv", figure_file, name="figure_file"),

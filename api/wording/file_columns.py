@@ -32,6 +32,8 @@ COLUMNS: dict[str, Promise] = {
     "rules.value": _("The value of the threshold."),
     "note": _("Anything else worth knowing."),
     "substitute_approval": _("Whether another person must approve a unit that needs review."),
+    "substitute_approver": _("Who approves such a unit."),
+    "substitute_approver_phone": _("Telephone number of who approves."),
     "plant": _("Code of the plant."),
     "area": _("Code of the area in its plant."),
     "tag": _("Number on the plate, by which people and other systems call it."),
@@ -198,4 +200,4 @@ COLUMNS: dict[str, Promise] = {
 
 
 def meaning_of(kind: str, column: str) -> str:
-    return str(COLUMNS.get(f"{kind}.{column}") or COLUMNS[column])
+    return str(COLUMNS.get(f"{kind}.{column}") or COLUMNS.get(column) or "")

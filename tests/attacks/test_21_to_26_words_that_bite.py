@@ -16,8 +16,10 @@ from django.utils import timezone
 from drf_spectacular.generators import SchemaGenerator
 from rest_framework.test import APIClient
 
+from api.import_models import ImportSet, ImportSheet, SentFile
 from api.models import ImportRun
 from drives.models import Cover, Drive, MissingAttribute
+from inventory.facts import fact
 from inventory.models import FitQuestion, Item, RunDown, Specification
 from inventory.stores.counting.count_requests import request_count
 from tests import factories as make
@@ -165,6 +167,24 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     make.InstallationFactory(position=position, item=item, note=words)
     Drive.objects.update(note=words, criticality="vital")
     ImportRun.objects.create(kind="items", file_name=words, state="done")
+    sent = ImportSet.objects.create(name=words, source=words[:40], by_name=words, state="refused")
+    ImportSheet.objects.create(
+        set=sent,
+        file=SentFile.objects.create(set=sent, number=0, name=words),
+        number=1,
+        name=words,
+        kind="items",
+        columns=[words],
+        row_results=[
+            {
+                "line": 2,
+                "key": words,
+                "outcome": "updated",
+                "errors": [{"column": words, **fact("cell_not_number", cell=words).as_json()}],
+                "changes": [{"column": words, "before": words, "after": words}],
+            }
+        ],
+    )
     RunDown.objects.create(item=item, reason=words, marked_by_name=words[:60])
     MissingAttribute.objects.create(position=position, item=item, attribute="material", is_alone=True)
     Specification.objects.filter(pk=item.specification_id).update(material="")
@@ -186,6 +206,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
         *(
             f"/hits/?q={words}",
             "/?q=bite",
+            "/imports/templates/items.csv",
+            f"/planning/missing/?plant={words}&page={words}",
             "/emergency/all.html",
             f"/labels/items/?q={words}&sheet={words}&first={words}",
             "/labels/items/?number=SPR-BITE",

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.test import Client
 from django.utils import timezone
 
+from api.import_models import ImportSet, ImportSheet, SentFile
 from api.models import ImportRun
 from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
@@ -93,6 +94,9 @@ def planning_plant() -> PlanningPlant:
     ImportRun.objects.create(
         kind="items", file_name="items.csv", state="failed", problems=[problem], by_name="ines"
     )
+    sent = ImportSet.objects.create(name="plant.xlsx", by_name="ines")
+    file = SentFile.objects.create(set=sent, number=0, name="plant.xlsx")
+    ImportSheet.objects.create(set=sent, file=file, number=1, name="items", kind="items", rows=500)
     ImportRun.objects.create(kind="movements", state="done", counts={"created": 12_000, "unchanged": 3})
     to_decide = RecommendationFactory(
         item=item,

@@ -9,16 +9,20 @@ from django.utils import timezone
 
 from api.edge import idempotency, logins
 from api.edge.shared_counts import purge_counts
+from api.exchange.set_runs import purge_files
 from api.operations.jobs import runner
 from api.webhooks.retention import purge_events
 from inventory.plumbing.leases import database_now
+
+FILES_KEPT = timedelta(days=7)
+"""Of an import that was looked through, and that nobody went on with."""
 
 
 class Command(BaseCommand):
     help = (
         "Deletes events older than EVENTS_KEPT_DAYS with their deliveries (the newest event of each aggregate stays, and "
         f"so does what a webhook has not received yet), idempotency keys older than {idempotency.KEPT_DAYS} days, login "
-        f"attempts older than {logins.KEPT.days} days, counts of requests of past hours, and background jobs that ended more than {runner.KEPT.days} days ago. "
+        f"attempts older than {logins.KEPT.days} days, counts of requests of past hours, background jobs that ended more than {runner.KEPT.days} days ago, and files that were sent and not imported within a week. "
         "The scheduler runs it every night."
     )
 
@@ -30,5 +34,6 @@ class Command(BaseCommand):
             "login attempts": logins.purge_attempts(now),
             "counts of requests": purge_counts(),
             "background jobs": runner.purge_jobs(now),
+            "files of imports": purge_files(now - FILES_KEPT),
         }
         self.stdout.write("Deleted: " + ", ".join(f"{count} {name}" for name, count in deleted.items()) + ".")

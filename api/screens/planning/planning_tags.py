@@ -37,6 +37,7 @@ PAGES = (
     ("screens:variety", _("Variety")),
     ("screens:orphans", _("Orphans and holes")),
     ("screens:measuring", _("What to measure")),
+    ("screens:missing", _("What is missing")),
     ("screens:rules", _("Rules")),
     ("screens:backtest", _("Back-test")),
     ("screens:settings", _("Settings")),

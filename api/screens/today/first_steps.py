@@ -1,14 +1,20 @@
 """What a plant without records brings in first: each step by what is missing, with the place where it is done."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from api.import_models import ImportSet, ImportSetState
 from drives.models import Installation, Plant, Position
 from inventory.models import Item, RunState, StockEntry, StockingRun, Storeroom
+
+NEW_FOR = timedelta(days=30)
+"""How long after an import a plant is told what it still lacks."""
 
 
 @dataclass(frozen=True)
@@ -71,3 +77,9 @@ def first_steps() -> list[FirstStep]:
 def _file_step(kind: str, is_done: bool, what: Promise, why: Promise) -> FirstStep:
     address = f"{reverse('screens:imports')}?{urlencode({'kind': kind})}#send"
     return FirstStep(what, why, address, is_done)
+
+
+def has_imported_lately() -> bool:
+    """Whether files were brought in together in the last weeks: a plant that begins fills what is missing."""
+    since = timezone.now() - NEW_FOR
+    return ImportSet.objects.filter(state=ImportSetState.DONE, finished_at__gte=since).exists()

@@ -1,0 +1,246 @@
+"""One import of several files: what each sheet is, what it would change or did, and its undoing."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_safe
+
+from api.edge.auth import caller_id, caller_name, roles_of
+from api.edge.csv_writing import csv_file
+from api.edge.workbook_writing import CONTENT_TYPE
+from api.exchange.import_sets import (
+    OPEN_STATES,
+    UNFINISHED,
+    GivenFile,
+    SetRefused,
+    choose_kinds,
+    make_set,
+    sets_seen_by,
+)
+from api.exchange.permitted_kinds import may_import
+from api.exchange.progress import RowProgress
+from api.exchange.results import RowOutcome
+from api.exchange.set_runs import check_ready, progress_of_set, request_set
+from api.exchange.tables import KINDS
+from api.exchange.templates import csv_meanings, csv_template, workbook_template
+from api.exchange.undoing import undo
+from api.import_models import ImportSet, ImportSetState, ImportSheet
+from api.models import Role
+from api.operations.jobs.queue import requester_of
+from api.operations.scheduling.leadership import is_scheduler_running
+from api.screens.planning.storeroom_time import in_storeroom_time
+from api.wire.facts import stored_fact
+from api.wording.labels import IMPORT_OUTCOMES
+from api.wording.sentences import sentence
+from inventory.facts import fact
+
+ROWS_SHOWN = 30
+"""Of each sheet on the page; the file has all that are kept."""
+REFRESH_SECONDS = 3
+
+
+@dataclass(frozen=True)
+class ShownSheet:
+    """A sheet as the page shows it."""
+
+    sheet: ImportSheet
+
+    @property
+    def field(self) -> str:
+        return f"kind-{self.sheet.number}"
+
+    @property
+    def outcomes(self) -> list[tuple[str, int]]:
+        found = {outcome: self.sheet.count_of(outcome) for outcome in RowOutcome}
+        return [(str(IMPORT_OUTCOMES[outcome]), count) for outcome, count in found.items() if count]
+
+    @property
+    def problems(self) -> list[str]:
+        return [sentence(stored_fact(one)) for one in self.sheet.problems]
+
+    @property
+    def notes(self) -> list[str]:
+        return [sentence(stored_fact(one)) for one in self.sheet.notes]
+
+    @property
+    def faults(self) -> list[tuple[int, str, str, str]]:
+        """Line, key, column and sentence."""
+        return [
+            (row["line"], row["key"], error["column"], sentence(stored_fact(error)))
+            for row in self.sheet.row_results
+            for error in row["errors"]
+        ]
+
+    @property
+    def changes(self) -> list[tuple[int, str, str, Any, Any]]:
+        return [
+            (row["line"], row["key"], one["column"], shown(one["before"]), shown(one["after"]))
+            for row in self.sheet.row_results
+            for one in row.get("changes", ())
+        ]
+
+    @property
+    def shown_faults(self) -> list[tuple[int, str, str, str]]:
+        return self.faults[:ROWS_SHOWN]
+
+    @property
+    def shown_changes(self) -> list[tuple[int, str, str, Any, Any]]:
+        return self.changes[:ROWS_SHOWN]
+
+
+def shown(value: Any) -> str:
+    """A value of the log; nothing where it says nothing."""
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    return "–" if value in (None, "", []) else str(value)
+
+
+def may_send(request: HttpRequest) -> bool:
+    """A plant is brought in by its managers; an integration may do it too, within its kinds."""
+    return bool(roles_of(request) & {Role.MANAGER, Role.INTEGRATION})
+
+
+def receive_files(request: HttpRequest) -> ImportSet:
+    """The set of the files of a form; raises SetRefused."""
+    if not may_send(request):
+        raise PermissionDenied
+    given = [GivenFile(shown_name(one.name), one.file) for one in request.FILES.getlist("files")]  # type: ignore[arg-type]
+    return make_set(
+        given,
+        source=request.POST.get("source", "").strip()[:40],
+        by_name=caller_name(request),
+        caller=caller_id(request),
+        by=request.user,
+    )
+
+
+def shown_name(name: str | None) -> str:
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in name or "")[:200]
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@in_storeroom_time
+def import_set(request: HttpRequest, key: int) -> HttpResponse:
+    owner = get_object_or_404(sets_seen_by(caller_id(request)), pk=key)
+    fault = ""
+    if request.method == "POST":
+        if not may_send(request):
+            raise PermissionDenied
+        try:
+            act(request, owner)
+        except SetRefused as refused:
+            fault = sentence(refused.fact)
+        else:
+            return redirect("screens:import_set", key=key)
+    owner.refresh_from_db()
+    is_waiting = owner.state in UNFINISHED
+    progress = progress_of_set(owner) if is_waiting else RowProgress()
+    context = {
+        "set": owner,
+        "sheets": [ShownSheet(sheet) for sheet in owner.sheets.select_related("file")],
+        "kinds": [kind for kind in KINDS if may_import(kind, roles_of(request))],
+        "fault": fault,
+        "is_waiting": is_waiting,
+        "is_open": owner.state in OPEN_STATES and may_send(request),
+        "is_tried": owner.state == ImportSetState.TRIED,
+        "is_refused": owner.state == ImportSetState.REFUSED,
+        "is_done": owner.state == ImportSetState.DONE,
+        "is_undone": owner.state == ImportSetState.UNDONE,
+        "may_undo": owner.state == ImportSetState.DONE and may_send(request),
+        "is_stopped": is_waiting and not is_scheduler_running(),
+        "progress": progress,
+        "refresh_seconds": REFRESH_SECONDS,
+    }
+    return render(request, "screens/import_set.html", context, status=409 if fault else 200)
+
+
+def act(request: HttpRequest, owner: ImportSet) -> None:
+    """What the button that was pressed says."""
+    if "undo" in request.POST:
+        refuse_beyond_role(request, owner)
+        done = undo(owner, by=request.user).undo_result  # type: ignore[arg-type]
+        text = ngettext("Undone: {count} record deleted", "Undone: {count} records deleted", done["deleted"])
+        messages.success(request, said(text.format(count=done["deleted"]), done))
+        return
+    chosen = {
+        sheet.number: request.POST[field]
+        for sheet in owner.sheets.all()
+        if (field := ShownSheet(sheet).field) in request.POST
+    }
+    choose_kinds(owner, chosen)
+    refuse_beyond_role(request, owner)
+    check_ready(owner)
+    request_set(owner, dry_run="write" not in request.POST, by=requester_of(request))
+
+
+def said(begin: str, done: dict[str, int]) -> str:
+    parts = [
+        begin,
+        _("{count} as before").format(count=done["restored"]),
+        _("{count} movements reversed").format(count=done["reversed"]),
+    ]
+    if done["kept"]:
+        parts.append(_("{count} stay, as the ledger names them").format(count=done["kept"]))
+    return ", ".join(parts) + "."
+
+
+def refuse_beyond_role(request: HttpRequest, owner: ImportSet) -> None:
+    roles = roles_of(request)
+    for sheet in owner.sheets.select_related("file"):
+        if sheet.kind and not may_import(sheet.kind, roles):
+            raise SetRefused(fact("kind_beyond_role", sheet=sheet.title, kind=sheet.kind))
+
+
+@require_safe
+@login_required
+def import_set_rows(request: HttpRequest, key: int) -> StreamingHttpResponse:
+    """What came of each row that is kept, as CSV."""
+    owner = get_object_or_404(sets_seen_by(caller_id(request)), pk=key)
+    header = ["sheet", "kind", "line", "key", "outcome", "column", "before", "after", "detail"]
+    return csv_file(f"import-{owner.pk}.csv", header, iter(file_rows(owner)))
+
+
+def file_rows(owner: ImportSet) -> list[list[Any]]:
+    found: list[list[Any]] = []
+    for sheet in owner.sheets.select_related("file"):
+        for row in sheet.row_results:
+            begin = [sheet.title, sheet.kind, row["line"], row["key"], row["outcome"]]
+            found += [
+                [*begin, error["column"], "", "", sentence(stored_fact(error))] for error in row["errors"]
+            ]
+            found += [
+                [*begin, one["column"], shown(one["before"]), shown(one["after"]), ""]
+                for one in row.get("changes", ())
+            ]
+            if not row["errors"] and not row.get("changes"):
+                found.append([*begin, "", "", "", ""])
+    return found
+
+
+@require_safe
+@login_required
+def import_template(request: HttpRequest, name: str) -> HttpResponse:
+    """`plant.xlsx` with a sheet for each kind, `columns.csv` that explains them, and a CSV file for each kind."""
+    kind, _point, form = name.rpartition(".")
+    if name == "plant.xlsx":
+        return download(name, workbook_template(), CONTENT_TYPE)
+    if name == "columns.csv":
+        return download(name, csv_meanings(KINDS).encode(), "text/csv; charset=utf-8")
+    if kind in KINDS and form == "xlsx":
+        return download(name, workbook_template([kind]), CONTENT_TYPE)
+    if kind in KINDS and form == "csv":
+        return download(name, csv_template(kind).encode(), "text/csv; charset=utf-8")
+    raise Http404
+
+
+def download(name: str, content: bytes, content_type: str) -> HttpResponse:
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return HttpResponse(content, content_type=content_type, headers=headers)

@@ -1,0 +1,126 @@
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from api.import_models import ImportSet, ImportSetState
+from api.models import Reach, Role
+from drives.models import Position
+from inventory.models import Item
+from tests.api.exchange.files import PLANT
+from tests.factories import StoreroomFactory
+from tests.jobs import run_queued_jobs
+
+pytestmark = pytest.mark.django_db
+RECORDS = list(PLANT)[: list(PLANT).index("movements")]
+
+
+@pytest.fixture
+def ines(client: Any, django_user_model: Any) -> Any:
+    user = django_user_model.objects.create_user("ines")
+    user.groups.add(Group.objects.get_or_create(name=Role.MANAGER)[0])
+    client.force_login(user)
+    return client
+
+
+def send(client: Any, **changes: str) -> Any:
+    texts = {kind: PLANT[kind] for kind in RECORDS} | {
+        name.replace("_", "-"): one for name, one in changes.items()
+    }
+    files = [SimpleUploadedFile(f"{kind}.csv", text.encode()) for kind, text in texts.items() if text]
+    return client.post("/imports/", {"files": files, "together": "1"}, follow=True)
+
+
+def press(client: Any, button: str, **chosen: str) -> str:
+    owner = ImportSet.objects.get()
+    client.post(
+        f"/imports/{owner.pk}/",
+        {button: "1", **{name.replace("_", "-"): one for name, one in chosen.items()}},
+    )
+    run_queued_jobs()
+    return str(client.get(f"/imports/{owner.pk}/").content.decode())
+
+
+def test_a_plant_comes_in_by_page_and_goes_again(ines: Any) -> None:
+    shown = send(ines).content.decode()
+    assert '<option value="items" selected>' in shown
+
+    assert "Nothing is wrong." in press(ines, "try")
+    assert not Item.objects.exists()
+    assert "What is missing to judge every place" in press(ines, "write")
+    assert Position.objects.count() == 2
+    assert "What is missing of items on the shelf" in ines.get("/planning/missing/").content.decode()
+
+    undone = ines.post(f"/imports/{ImportSet.objects.get().pk}/", {"undo": "1"}, follow=True).content.decode()
+    assert "as before, 0 movements reversed" in undone
+    assert not Item.objects.exists()
+
+
+def test_what_is_wrong_is_named_with_its_line(ines: Any) -> None:
+    send(ines, plants="code,name\nWEIR,Weir Lane\n", areas="plant,code,name\nWIER,STEEP,Steeping\n")
+
+    shown = press(ines, "write")
+
+    assert "Nothing was written." in shown
+    assert "There is no plant &#x27;WIER&#x27;" in shown
+    rows = b"".join(ines.get(f"/imports/{ImportSet.objects.get().pk}/rows.csv").streaming_content).decode()
+    assert "areas.csv,areas,2,WIER / STEEP,rejected,plant" in rows
+
+
+def test_a_sheet_can_be_left_out_or_corrected(ines: Any) -> None:
+    send(
+        ines,
+        **dict.fromkeys((kind.replace("-", "_") for kind in RECORDS[1:]), ""),
+        machine_shops=PLANT["machine-shops"],
+    )
+
+    shown = press(ines, "try", kind_1="")
+
+    assert ImportSet.objects.get().state == ImportSetState.PROPOSED
+    assert "leave out" in shown
+
+
+def test_roles_and_limits_hold(client: Any, django_user_model: Any, ines: Any) -> None:
+    send(ines)
+    key = ImportSet.objects.get().pk
+    viewer = django_user_model.objects.create_user("vera")
+    viewer.groups.add(Group.objects.get_or_create(name=Role.VIEWER)[0])
+    client.force_login(viewer)
+    assert send(client).status_code == 403
+    assert client.post(f"/imports/{key}/", {"write": "1"}).status_code == 403
+    Reach.objects.create(user=viewer).storerooms.add(StoreroomFactory())
+    assert client.get(f"/imports/{key}/").status_code == 404
+    counter = django_user_model.objects.create_user("carl")
+    counter.groups.add(Group.objects.get_or_create(name=Role.INTEGRATION)[0])
+    client.force_login(counter)
+    refused = client.post(f"/imports/{key}/", {"write": "1", "kind-1": "stock-policies"})
+    assert refused.status_code == 409
+    assert "your role may not import" in refused.content.decode()
+
+
+def test_nothing_sent_says_what_to_do(ines: Any) -> None:
+    answer = ines.post("/imports/", {"together": "1"})
+
+    assert answer.status_code == 400
+    assert "choose the files first" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("name", "begins"),
+    [
+        ("plant.xlsx", b"PK"),
+        ("items.xlsx", b"PK"),
+        ("items.csv", b"stock_number,"),
+        ("columns.csv", b"File,Column"),
+    ],
+)
+def test_templates_are_downloads(ines: Any, name: str, begins: bytes) -> None:
+    answer = ines.get(f"/imports/templates/{name}")
+
+    assert answer.content.startswith(begins)
+    assert answer["Content-Disposition"] == f'attachment; filename="{name}"'
+
+
+def test_there_is_no_template_of_what_no_kind_is(ines: Any) -> None:
+    assert ines.get("/imports/templates/wishes.csv").status_code == 404
