@@ -57,7 +57,7 @@ def table_of(kind: str) -> FileTable:
 
 
 def template_columns(kind: str) -> tuple[TemplateColumn, ...]:
-    table, example = table_of(kind), examples_of(kind)[0]
+    table, example = table_of(kind), next(iter(examples_of(kind)), {})
     return tuple(
         TemplateColumn(
             column.name,
