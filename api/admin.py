@@ -8,8 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from api.edge.change_log import logging_changes
-from api.models import AccessToken, Change, LoginAttempt, Reach
-from api.source_models import SourceAnswer
+from api.models import AccessToken, Change, LoginAttempt, Reach, SourceAnswer
 from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 
 

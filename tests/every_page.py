@@ -9,7 +9,7 @@ from typing import Any
 
 from django.urls import reverse
 
-from api.import_models import ImportSet
+from api.models import ImportSet
 from api.screens.counter.forms import ACTS
 from api.screens.guides.library import NAMES
 from api.screens.lists.declared import LISTS

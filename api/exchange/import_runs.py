@@ -16,8 +16,7 @@ from api.exchange.progress import RowProgress, forget_file, progress_in_file, re
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
-from api.import_models import ImportSet
-from api.models import BackgroundJob, ImportFile, ImportRun, ImportState, JobState
+from api.models import BackgroundJob, ImportFile, ImportRun, ImportSet, ImportState, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
 from api.operations.jobs.runner import WITHOUT_ROOM, JobLost

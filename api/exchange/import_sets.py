@@ -16,7 +16,7 @@ from api.exchange.source_sheets import CHOSEN, sheet_of_kind
 from api.exchange.tables import KINDS
 from api.exchange.templates import MEANINGS
 from api.exchange.together import KindSheet
-from api.import_models import ImportSet, ImportSetState, ImportSheet, SentFile, SentFilePart
+from api.models import ImportSet, ImportSetState, ImportSheet, SentFile, SentFilePart
 from inventory.facts import Fact, Refusal, fact
 from inventory.models.access_scope import current_scope
 

@@ -23,7 +23,7 @@ ShelfKey = tuple[int, int, str]
 
 
 @dataclass
-class Shelf:
+class OpeningShelf:
     """What the ledger says of a shelf: its opening balance that stands, how many were booked and reversed, and the rest."""
 
     opening: StockEntry | None = None
@@ -55,11 +55,11 @@ def reference_of(row: ParsedRow, openings: int) -> str:
     return f"opening:{row.values['item'].stock_number}{mark}{number}"
 
 
-def shelves_of(rows: Sequence[ParsedRow]) -> dict[ShelfKey, Shelf]:
+def shelves_of(rows: Sequence[ParsedRow]) -> dict[ShelfKey, OpeningShelf]:
     """One query for all rows."""
     keys = {key_of(row.values) for row in rows}
     wanted = Q(item__in={item for item, _, _ in keys}, storeroom__in={room for _, room, _ in keys})
-    found = {key: Shelf() for key in keys}
+    found = {key: OpeningShelf() for key in keys}
     for entry in StockEntry.objects.filter(wanted, reverses__isnull=True).with_net().order_by("pk"):
         shelf = found.get((entry.item_id, entry.storeroom_id, entry.condition))
         if shelf is None:
@@ -72,7 +72,9 @@ def shelves_of(rows: Sequence[ParsedRow]) -> dict[ShelfKey, Shelf]:
     return found
 
 
-def movement_of(row: ParsedRow, shelves: dict[ShelfKey, Shelf], report: Report, by: Who) -> Movement | None:
+def movement_of(
+    row: ParsedRow, shelves: dict[ShelfKey, OpeningShelf], report: Report, by: Who
+) -> Movement | None:
     """None where there is nothing to book, which is then reported."""
     values, quantity = row.values, row.values["quantity"]
     shelf = shelves[key_of(values)]

@@ -28,8 +28,7 @@ from api.exchange.progress import (
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, RowOutcome, RowResult
 from api.exchange.together import KindSheet, import_together
-from api.import_models import ImportSet, ImportSetState, ImportSheet
-from api.models import BackgroundJob, JobState
+from api.models import BackgroundJob, ImportSet, ImportSetState, ImportSheet, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
 from inventory.facts import fact

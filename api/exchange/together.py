@@ -16,7 +16,7 @@ from api.exchange.results import CellChange, ImportResult, RowOutcome, RowResult
 from api.exchange.run import run_import
 from api.exchange.tables import KINDS
 from api.exchange.writing import one_import_at_a_time
-from api.import_models import ImportedChange, ImportSet
+from api.models import ImportedChange, ImportSet
 from inventory.models import Item, Specification
 from inventory.plumbing.many_rows import insert_columns
 from inventory.stores.ledger.movement import Who

@@ -19,7 +19,7 @@ from api.exchange.checking import batches
 from api.exchange.import_sets import SetRefused
 from api.exchange.tables import MESSAGE_KINDS
 from api.exchange.writing import one_import_at_a_time
-from api.import_models import ImportedChange, ImportSet, ImportSetState
+from api.models import ImportedChange, ImportSet, ImportSetState
 from drives.models import RecordedVerdict
 from inventory.facts import Fact, fact
 from inventory.models import Item, StockEntry, StockLevel

@@ -31,8 +31,7 @@ from api.exchange.set_runs import check_ready, progress_of_set, request_set
 from api.exchange.tables import KINDS
 from api.exchange.templates import csv_meanings, csv_template, workbook_template
 from api.exchange.undoing import undo
-from api.import_models import ImportSet, ImportSetState, ImportSheet
-from api.models import Role
+from api.models import ImportSet, ImportSetState, ImportSheet, Role
 from api.operations.jobs.queue import requester_of
 from api.operations.scheduling.leadership import is_scheduler_running
 from api.screens.planning.storeroom_time import in_storeroom_time

@@ -157,7 +157,9 @@ class InboundMessage(models.Model):
     source = models.CharField(max_length=40)
     kind = models.CharField(
         max_length=20,
-        help_text=_("work_order, parts_used or meter_reading; record: one of a mapped feed that cannot be used."),
+        help_text=_(
+            "work_order, parts_used or meter_reading; record: one of a mapped feed that cannot be used."
+        ),
     )
     external_id = models.CharField(max_length=60)
     version_at = models.DateTimeField(help_text=_("The sender's updated_at."))

@@ -18,7 +18,7 @@ RANK = {word: place for place, word in enumerate(Criticality.values)}
 
 
 @dataclass(frozen=True, order=True)
-class Cell:
+class MissingCell:
     """Of a kind of file: the column that is empty."""
 
     kind: str
@@ -37,8 +37,8 @@ class UnjudgedPlace:
     lifting: bool
     fitted: str
     """Stock number of the unit that is fitted; what its item says counts for the place too."""
-    missing: tuple[Cell, ...]
-    unchecked: tuple[Cell, ...]
+    missing: tuple[MissingCell, ...]
+    unchecked: tuple[MissingCell, ...]
     """Empty too: without them the fit is judged, and the load is not."""
 
 
@@ -48,7 +48,7 @@ class MissingCells:
 
     places: tuple[UnjudgedPlace, ...]
     in_use: int
-    by_cell: tuple[tuple[Cell, int, int], ...]
+    by_cell: tuple[tuple[MissingCell, int, int], ...]
 
     @property
     def judged(self) -> int:
@@ -67,40 +67,40 @@ def missing_cells(positions: QuerySet[Position], today: date) -> MissingCells:
     return MissingCells(tuple(sorted(found, key=_worst_first)), count, tuple(_by_cell(found)))
 
 
-def blocking(required: Requirement) -> Iterator[Cell]:
+def blocking(required: Requirement) -> Iterator[MissingCell]:
     """What keeps even a part that is wholly recorded from a verdict here."""
     if required.chain is None:
-        yield Cell(DRIVES, "chain")
+        yield MissingCell(DRIVES, "chain")
     if required.strands is None:
-        yield Cell(DRIVES, "strands")
+        yield MissingCell(DRIVES, "strands")
     if required.teeth is None and not (required.is_idler and required.minimum_teeth is not None):
-        yield Cell(POSITIONS, "teeth")
+        yield MissingCell(POSITIONS, "teeth")
     if required.shaft is not None:
         yield from _of_shaft(required.shaft)
     elif required.interface is None:
-        yield Cell(POSITIONS, "shaft_kind")
-        yield Cell(POSITIONS, "shaft_diameter_mm")
+        yield MissingCell(POSITIONS, "shaft_kind")
+        yield MissingCell(POSITIONS, "shaft_diameter_mm")
 
 
-def _of_shaft(shaft: Shaft) -> Iterator[Cell]:
+def _of_shaft(shaft: Shaft) -> Iterator[MissingCell]:
     if shaft.kind is ShaftKind.HEX:
         if shaft.across_flats_mm is None:
-            yield Cell(POSITIONS, "hex_across_flats_mm")
+            yield MissingCell(POSITIONS, "hex_across_flats_mm")
     elif shaft.kind is not ShaftKind.SPLINE and shaft.diameter_mm is None:
-        yield Cell(POSITIONS, "shaft_diameter_mm")
+        yield MissingCell(POSITIONS, "shaft_diameter_mm")
     has_key = shaft.key_width_mm is not None or shaft.key_standard is not None
     if shaft.kind is ShaftKind.KEYED and not has_key:
-        yield Cell(POSITIONS, "key_width_mm")
+        yield MissingCell(POSITIONS, "key_width_mm")
 
 
-def _unchecked(place: PositionRequirement) -> Iterator[Cell]:
+def _unchecked(place: PositionRequirement) -> Iterator[MissingCell]:
     if place.duty.power_kw is None:
-        yield Cell(DRIVES, "power_kw")
+        yield MissingCell(DRIVES, "power_kw")
     if place.duty.speed_rpm is None:
-        yield Cell(DRIVES, "driver_speed_rpm")
+        yield MissingCell(DRIVES, "driver_speed_rpm")
 
 
-def _place(place: PositionRequirement, cells: tuple[Cell, ...]) -> UnjudgedPlace:
+def _place(place: PositionRequirement, cells: tuple[MissingCell, ...]) -> UnjudgedPlace:
     position, drive = place.position, place.position.drive
     item = place.fitted.item if place.fitted is not None else None
     return UnjudgedPlace(
@@ -124,8 +124,8 @@ def _worst_first(place: UnjudgedPlace) -> tuple[int, Decimal, int, str]:
     return rank, -(place.downtime_cost_per_hour or Decimal(0)), -len(place.missing), place.tag
 
 
-def _by_cell(places: Iterable[UnjudgedPlace]) -> Iterator[tuple[Cell, int, int]]:
-    every, alone = Counter[Cell](), Counter[Cell]()
+def _by_cell(places: Iterable[UnjudgedPlace]) -> Iterator[tuple[MissingCell, int, int]]:
+    every, alone = Counter[MissingCell](), Counter[MissingCell]()
     for place in places:
         every.update(place.missing)
         if len(place.missing) == 1:

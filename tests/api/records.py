@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework.test import APIClient
 
-from api.source_models import SourceAnswer
+from api.models import SourceAnswer
 from inventory.stores import kits, ledger
 from inventory.stores.counting.count_requests import request_count
 from tests import factories as make

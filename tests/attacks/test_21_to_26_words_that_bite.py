@@ -16,8 +16,7 @@ from django.utils import timezone
 from drf_spectacular.generators import SchemaGenerator
 from rest_framework.test import APIClient
 
-from api.import_models import ImportSet, ImportSheet, SentFile
-from api.models import ImportRun
+from api.models import ImportRun, ImportSet, ImportSheet, SentFile
 from drives.models import Cover, Drive, MissingAttribute
 from inventory.facts import fact
 from inventory.models import FitQuestion, Item, RunDown, Specification

@@ -8,8 +8,7 @@ from django.conf import settings
 from django.test import Client
 from django.utils import timezone
 
-from api.import_models import ImportSet, ImportSheet, SentFile
-from api.models import ImportRun
+from api.models import ImportRun, ImportSet, ImportSheet, SentFile
 from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
 from inventory.facts import fact

@@ -7,7 +7,7 @@ from api.exchange.mapping.mapped_file import table_of_kind
 from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.readings import MARKS, ORDERS
 from api.exchange.refusals import FileRefused
-from api.source_models import AnswerAbout
+from api.models import AnswerAbout
 from api.wire.cells import CellRefused, shown, timezone
 from inventory.facts import fact
 

@@ -6,7 +6,7 @@ from django.db import transaction
 
 from api.edge.change_log import log_creation, logging_changes
 from api.exchange.mapping.mapped_file import MappedFile, Remembered
-from api.source_models import AnswerAbout, SourceAnswer
+from api.models import AnswerAbout, SourceAnswer
 
 
 def remembered(source: str, kind: str) -> Remembered:

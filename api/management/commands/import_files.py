@@ -13,7 +13,7 @@ from api.exchange.results import RowOutcome
 from api.exchange.set_runs import carry_out, check_ready
 from api.exchange.tables import KINDS
 from api.exchange.undoing import undo
-from api.import_models import ImportSet, ImportSetState, ImportSheet
+from api.models import ImportSet, ImportSetState, ImportSheet
 from api.wire.facts import stored_fact
 from api.wording.sentences import sentence
 

@@ -49,7 +49,7 @@ More people: manage.py init --person NAME:ROLE, or /admin/ (a group there is a r
 
 
 @dataclass(frozen=True)
-class Wanted:
+class WantedPlant:
     """What options and answers say; empty where nothing is to be made."""
 
     admin: str
@@ -109,7 +109,7 @@ class Command(BaseCommand):
             raise CommandError("Stopped. Nothing was changed.") from error
         self.stdout.write(NEXT)
 
-    def wanted(self, options: dict[str, Any]) -> "Wanted":
+    def wanted(self, options: dict[str, Any]) -> "WantedPlant":
         """All questions come first: nothing is locked while somebody thinks."""
         admin, password = self.administrator(options["admin"])
         zone = self.zone(options)
@@ -121,7 +121,7 @@ class Command(BaseCommand):
             if found is None:
                 break
             people.append(found)
-        return Wanted(admin, password, zone, storerooms, hours, plant, people)
+        return WantedPlant(admin, password, zone, storerooms, hours, plant, people)
 
     def administrator(self, name: str | None) -> tuple[str, str]:
         """Name and password of the first one; both empty where there is one."""
@@ -179,7 +179,7 @@ class Command(BaseCommand):
             return None
         return self.answer("Plant, as CODE=NAME (empty: it comes with an import)", "", code_and_name)
 
-    def make(self, wanted: "Wanted") -> None:
+    def make(self, wanted: "WantedPlant") -> None:
         if wanted.admin:
             self.tell_made(
                 make_administrator(wanted.admin, wanted.password), "administrator", wanted.password

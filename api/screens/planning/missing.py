@@ -18,7 +18,7 @@ from api.edge.workbook_writing import workbook_file
 from api.screens.planning.list_filters import page_number
 from api.wording.file_columns import meaning_of
 from drives.models import Plant
-from drives.substitutes.missing_cells import Cell, MissingCells, UnjudgedPlace, missing_cells
+from drives.substitutes.missing_cells import MissingCell, MissingCells, UnjudgedPlace, missing_cells
 from drives.substitutes.position_requirement import positions_with_requirements
 
 PAGE_SIZE = 50
@@ -30,7 +30,7 @@ HEADER = [
 
 @dataclass(frozen=True)
 class ShownCell:
-    cell: Cell
+    cell: MissingCell
     places: int
     alone: int
 

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from api.import_models import ImportSet, ImportSetState
+from api.models import ImportSet, ImportSetState
 from drives.models import Installation, Plant, Position
 from inventory.models import Item, RunState, StockEntry, StockingRun, Storeroom
 

@@ -1,8 +1,7 @@
 """Answers of sources: what their headings, codes and times mean."""
 
 from api.edge.declarations import EVERYBODY
-from api.models import Role
-from api.source_models import SourceAnswer
+from api.models import Role, SourceAnswer
 from api.wire import cells
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 

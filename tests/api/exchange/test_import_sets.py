@@ -7,8 +7,7 @@ import pytest
 from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
 from api.exchange.set_runs import carry_out, check_ready, request_set
 from api.exchange.undoing import undo
-from api.import_models import ImportSet, ImportSetState, SentFilePart
-from api.models import BackgroundJob, Change
+from api.models import BackgroundJob, Change, ImportSet, ImportSetState, SentFilePart
 from api.operations.jobs.queue import Requester
 from drives.models import Plant, Position
 from inventory.models import Item, OpeningHours, Specification, StockEntry, StockLevel, Storeroom

@@ -4,8 +4,7 @@ import pytest
 from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from api.import_models import ImportSet, ImportSetState
-from api.models import Reach, Role
+from api.models import ImportSet, ImportSetState, Reach, Role
 from drives.models import Position
 from inventory.models import Item
 from tests.api.exchange.files import PLANT

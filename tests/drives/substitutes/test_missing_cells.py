@@ -6,7 +6,7 @@ import pytest
 
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
-from drives.substitutes.missing_cells import Cell, blocking, missing_cells
+from drives.substitutes.missing_cells import MissingCell, blocking, missing_cells
 from drives.substitutes.position_requirement import positions_with_requirements
 from inventory.interchange.requirement import Engagement, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
@@ -50,18 +50,21 @@ EQUAL = Sprocket(
 KEYLESS = Shaft(kind=ShaftKind.KEYED, diameter_mm=35)
 CASES = [
     ({}, []),
-    ({"chain": None}, [Cell("drives", "chain")]),
-    ({"strands": None}, [Cell("drives", "strands")]),
-    ({"teeth": None}, [Cell("positions", "teeth")]),
-    ({"shaft": None}, [Cell("positions", "shaft_kind"), Cell("positions", "shaft_diameter_mm")]),
-    ({"shaft": replace(SHAFT, diameter_mm=None)}, [Cell("positions", "shaft_diameter_mm")]),
-    ({"shaft": KEYLESS}, [Cell("positions", "key_width_mm")]),
+    ({"chain": None}, [MissingCell("drives", "chain")]),
+    ({"strands": None}, [MissingCell("drives", "strands")]),
+    ({"teeth": None}, [MissingCell("positions", "teeth")]),
+    (
+        {"shaft": None},
+        [MissingCell("positions", "shaft_kind"), MissingCell("positions", "shaft_diameter_mm")],
+    ),
+    ({"shaft": replace(SHAFT, diameter_mm=None)}, [MissingCell("positions", "shaft_diameter_mm")]),
+    ({"shaft": KEYLESS}, [MissingCell("positions", "key_width_mm")]),
 ]
 
 
 @pytest.mark.parametrize(("changes", "cells"), CASES)
 def test_the_verdict_lacks_something_exactly_where_a_cell_is_named(
-    changes: dict[str, object], cells: list[Cell]
+    changes: dict[str, object], cells: list[MissingCell]
 ) -> None:
     required = replace(WHOLE, **changes)  # type: ignore[arg-type]
 
@@ -86,4 +89,4 @@ def test_the_worst_place_comes_first_and_cells_are_counted() -> None:
     assert plain.shaft_kind
     assert [place.tag for place in found.places] == ["P-2", "P-3", "P-1"]
     assert (found.in_use, found.judged) == (4, 1)
-    assert found.by_cell == ((Cell("positions", "teeth"), 3, 3),)
+    assert found.by_cell == ((MissingCell("positions", "teeth"), 3, 3),)

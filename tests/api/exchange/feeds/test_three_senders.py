@@ -10,7 +10,7 @@ from rest_framework.test import APIClient
 
 from api.exchange.files import read_file
 from api.exchange.run import run_import
-from api.source_models import SourceAnswer
+from api.models import SourceAnswer
 from drives.models import InboundMessage, MeterReading, WorkOrder
 from inventory.models import StockEntry
 from tests.api.records import API
