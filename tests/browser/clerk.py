@@ -38,8 +38,11 @@ class Clerk:
         self.expect_heading(name)
 
     def expect_heading(self, text: str) -> None:
+        """The page is there with its script: nobody scans within the moment in which it comes."""
         expect(self.page.locator("h1")).to_contain_text(text)
+        self.page.wait_for_load_state()
 
     def done(self, act: str, said: str) -> None:
         expect(self.page.locator("[data-report]").first).to_contain_text(said)
+        self.page.wait_for_load_state()
         self.by_act[act], self.keystrokes = self.keystrokes, 0

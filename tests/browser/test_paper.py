@@ -120,6 +120,7 @@ def test_one_sheet_is_one_page_in_german_too_with_a_job_in_hand(open_page):
     plant = small_plant()
     number = plant.drop_in.stock_number
     page = open_page("/positions/STEEP-EL1-D1-DRV/", session=plant.session, language="de")
+    page.reload()
     expect(page.locator(".job")).to_be_visible()
     for path in (
         f"/positions/STEEP-EL1-D1-DRV/?part={number}",

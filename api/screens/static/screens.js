@@ -29,7 +29,7 @@
   document.addEventListener("keydown", function (event) {
     const field = event.target, key = event.key;
     if (!box || event.ctrlKey || event.metaKey || event.altKey || key.length !== 1) return;
-    if (field === box || (words(field) && field.inputMode !== "numeric")) return;
+    if (field !== box && words(field) && field.inputMode !== "numeric") return;
     const isNumber = field.inputMode === "numeric", isSelect = field.tagName === "SELECT";
     const toNumber = number && !isNumber && !isSelect && /\d/.test(key);
     for (const one of [burst, run]) {
@@ -37,7 +37,13 @@
       one.text += key;
     }
     last = event.timeStamp;
-    if (isNumber || isSelect) {
+    if (field === box) {
+      // A scan into the box takes the place of what stood there; what a hand types goes on with it.
+      if (burst.text.length < SURE || run.text !== burst.text || !burst.before) return;
+      event.preventDefault();
+      intoBox(burst.text);
+      burst.before = "";
+    } else if (isNumber || isSelect) {
       const code = burst.text.length >= SURE ? burst : isNumber && !/\d/.test(key) ? run : null;
       if (!code) return;
       event.preventDefault();

@@ -35,7 +35,7 @@ def test_a_reason_that_was_stored_as_a_sentence_is_still_readable(
     stored = {"about": "unknown", "field": "position", "value": "P-9", "detail": "There is no position."}
     InboundMessage.objects.filter(pk=waiting.pk).update(reasons=[stored])
     (reason,) = as_viewer.get(f"{LIST}{waiting.pk}/").json()["reasons"]
-    assert reason == {**stored, "code": "", "values": {}}
+    assert reason == {**stored, "code": "", "values": {}, "sent_field": None}
 
 
 def test_a_retry_applies_what_waited(waiting: InboundMessage, as_manager: APIClient) -> None:
