@@ -58,7 +58,7 @@ def test_a_rule_is_given_and_shown_with_the_candidate(as_manager: APIClient) -> 
     [check] = [one for one in offer["verdict"]["checks"] if one["aspect"] == "rule"]
     assert (offer["verdict"]["grade"], check["code"], check["outcome"]) == ("drop_in", "rule_replaces", "ok")
     assert check["explanation"] == (
-        f"B replaces A here. Ines Okafor decided so from {TODAY} until withdrawn: ran two seasons."
+        f"B replaces A here. Ines Okafor decided so from {TODAY:%-d %b %Y} until withdrawn: ran two seasons."
     )
     checked = {"required": {"position": "STEEP-P1"}, "offered": {"item": "B"}}
     assert as_manager.post(f"{API}interchange/check/", checked).json()["grade"] == "drop_in"

@@ -271,5 +271,5 @@ def test_lengths_that_do_not_make_the_links_received_are_refused(
         "reason": "found behind the kiln",
     }
     refused = send(clerk, "receive", receipt | {"piece_links": pieces})
-    assert (refused.status_code, lengths(chain)) == (200, [120])
+    assert (refused.status_code, lengths(chain)) == (400, [120])
     assert said in refused.content.decode()

@@ -174,7 +174,7 @@ def test_the_number_of_an_order_finds_its_item_and_of_a_job_its_position(shelves
         position=Position.objects.get(tag="KLN-A-DRV"),
     )
     order, job = search("po 070043").only, search("WO501268").only
-    assert (order.kind, order.name) == ("item", "61-04")
+    assert (order.kind, order.name) == ("delivery", "PO-070043")
     assert (job.kind, job.name) == ("position", "KLN-A-DRV")
     assert job.description == "work order WO-501268: renew driver"
 
