@@ -24,11 +24,11 @@ NO_PAGES = frozenset(
     {
         *("icon", "search_hits", "undo", "put_down", "choose_reading", "recalculate", "login", "logout"),
         *("list_file", "emergency_file", "labels_file", "budget_file", "figure_file", "buying_file"),
-        *("recommendation_events", "tree_file", "revoke_token"),
+        *("recommendation_events", "tree_file", "revoke_token", "mapping"),
         *("missing_file", "import_set_rows", "import_template"),
     }
 )
-"""Answers to a form, parts of a page, and files; the log-in is for nobody who is in."""
+"""Answers to a form, parts of a page, and files; the log-in is for nobody who is in, and a mapping for who sent its file."""
 QUESTIONS = {
     "home": ("", "?q=sprocket", "?q=nothing+like+it"),
     "identify": ("", "?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4&tooth_width_mm=7.1"),

@@ -31,7 +31,7 @@ class Plant(Stamped):
     substitute_approver = models.CharField(
         max_length=80,
         blank=True,
-        help_text="Name or role of who may approve such a unit; fitting sheets name it.",
+        help_text=_("Name or role of who may approve such a unit; fitting sheets name it."),
     )
     substitute_approver_phone = models.CharField(max_length=40, blank=True)
 

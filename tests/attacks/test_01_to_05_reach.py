@@ -117,7 +117,7 @@ def test_01_every_record_with_a_site_is_tried(weir: Site) -> None:
         ),
         "demand-settings",
         "figures",
-        "docs",
+        *("docs", "feeds"),
         *("webhooks", "imports", "stocking", "chains", "code-words", "inbound-messages", "jobs"),
     }
     lists = {route.split("/")[2] for route in BELOW}

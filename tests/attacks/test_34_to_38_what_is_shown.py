@@ -162,7 +162,7 @@ def test_36_in_production_cookies_are_for_this_host_over_tls_alone(
     ran = in_production("-c", ASK, tmp=tmp_path)
     said = ran.stdout.splitlines()
     assert said[0] == "301 https://spares.example/login/", ran.stderr
-    assert said[1].startswith("max-age=31536000; includeSubDomains")
+    assert said[1].startswith("max-age=3600")
     assert said[2:] == [
         "__Host-csrftoken True True Lax / ''",
         "__Host-sessionid True True Lax / ''",

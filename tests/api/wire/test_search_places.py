@@ -5,7 +5,17 @@ import pytest
 from api.wire.declaration import WireRecord, wire_records
 from inventory.models.text_index import text_index_of
 
-SHORT = {"Area", "CodeWord", "MachineShop", "Plant", "PlantSetting", "Rule", "SourceAnswer", "Storeroom", "Webhook"}
+SHORT = {
+    "Area",
+    "CodeWord",
+    "MachineShop",
+    "Plant",
+    "PlantSetting",
+    "Rule",
+    "SourceAnswer",
+    "Storeroom",
+    "Webhook",
+}
 SEARCHED = [record for record in wire_records() if record.listed and record.listed.search]
 
 
