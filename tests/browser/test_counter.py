@@ -90,9 +90,11 @@ def test_an_issue_is_one_scan_another_scan_and_enter(open_page):
         page.keyboard.type(scanned)
         page.keyboard.press("Enter")
         expect(page.locator("h1")).to_have_text(scanned)
+        page.wait_for_load_state()
     expect(page.get_by_role("button", name="Issue", exact=True)).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.locator(".report")).to_contain_text(f"Issued 1 × {plant.drop_in.stock_number}")
+    page.wait_for_load_state()
     # The next scan is not for the button: it goes into the box, whatever has the focus.
     page.keyboard.type(plant.trap.stock_number)
     expect(page.locator("#search")).to_have_value(plant.trap.stock_number)
