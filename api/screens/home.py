@@ -17,6 +17,7 @@ from api.screens.stories import stories_here
 from api.screens.today.first_steps import first_steps, has_imported_lately
 from api.screens.today.sections import todays_sections
 from drives.models import WorkOrder
+from inventory.models.text_index import normal_forms
 
 
 @require_safe
@@ -45,7 +46,9 @@ def with_work_order(page: HttpResponse, request: HttpRequest, found: SearchResul
     """A work order that was scanned is the job in hand, at its position where it has one."""
     if not found.hits or not may_book_of(request):
         return page
-    jobs = WorkOrder.objects.filter(external_id__iexact=found.text).select_related("position")
+    jobs = WorkOrder.objects.filter(external_id__normal__in=normal_forms(found.text)).select_related(
+        "position"
+    )
     job = visible_to_caller(jobs).first()
     if job is None:
         return page

@@ -12,6 +12,9 @@ from playwright.sync_api import Browser, BrowserContext, Page
 PHONE, DESK = (390, 844), (1280, 900)
 
 
+REFUSED = ("status of 400 (Bad Request)", "status of 409 (Conflict)")
+
+
 @dataclass
 class Watch:
     """Everything that a page complained about."""
@@ -19,7 +22,15 @@ class Watch:
     complaints: list[str] = field(default_factory=list)
 
     def over(self, page: Page) -> None:
-        page.on("console", lambda said: self._note(said.type in ("error", "warning"), said.text))
+        # A form that is refused answers 400 or 409 with the page that says why, of which the browser tells too.
+        page.on(
+            "console",
+            lambda said: self._note(
+                said.type in ("error", "warning")
+                and not (said.text.endswith(REFUSED) and said.location["url"] == page.url),
+                said.text,
+            ),
+        )
         page.on("pageerror", lambda error: self._note(True, str(error)))
         # A request that the next page cut short is no failure.
         page.on(

@@ -124,7 +124,6 @@ def test_one_sheet_is_one_page_in_german_too_with_a_job_in_hand(open_page):
     expect(page.locator(".job")).to_be_visible()
     for path in (
         f"/positions/STEEP-EL1-D1-DRV/?part={number}",
-        "/emergency/STEEP-EL1-D1/",
         f"/labels/items/?number={number}",
     ):
         page.goto(path)
