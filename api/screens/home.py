@@ -5,19 +5,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from api.edge.scope import visible_to_caller
 from api.screens.counter.act_words import acts_named
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import CounterJob, remember
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.search import search
+from api.screens.search_codes import rows_called
 from api.screens.search_result import SearchResult
 from api.screens.stories import stories_here
 from api.screens.today.first_steps import first_steps, has_imported_lately
 from api.screens.today.sections import todays_sections
 from drives.models import WorkOrder
-from inventory.models.text_index import normal_forms
+from inventory.models.text_index import normal
 
 
 @require_safe
@@ -46,10 +46,8 @@ def with_work_order(page: HttpResponse, request: HttpRequest, found: SearchResul
     """A work order that was scanned is the job in hand, at its position where it has one."""
     if not found.hits or not may_book_of(request):
         return page
-    jobs = WorkOrder.objects.filter(external_id__normal__in=normal_forms(found.text)).select_related(
-        "position"
-    )
-    job = visible_to_caller(jobs).first()
+    keys = rows_called(WorkOrder, "external_id", normal(found.text))
+    job = WorkOrder.objects.filter(pk__in=keys).select_related("position").order_by("pk").first()
     if job is None:
         return page
     return remember(page, request, CounterJob(job.position.tag if job.position else "", job.external_id))

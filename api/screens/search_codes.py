@@ -40,13 +40,13 @@ def by_code(key: str) -> list[Hit]:
     if len(key) < SHORTEST_CODE or not any(letter.isdigit() for letter in key):
         return []
     found: list[Hit] = []
-    if bins := _called(Bin, "code", key):
+    if bins := rows_called(Bin, "code", key):
         rows = Item.objects.filter(pk__in=StockLevel.objects.filter(bin__in=bins).values("item"))
         columns = ("stock_number", "description", "maker_part_number", "maker")
         found += [ITEM_SOURCE.hit(*row) for row in rows.order_by("stock_number").values_list(*columns)]
-    if orders := _called(SupplyOrder, "external_id", key):
+    if orders := rows_called(SupplyOrder, "external_id", key):
         found += _of_orders(SupplyOrder.objects.filter(pk__in=orders))
-    if jobs := _called(WorkOrder, "external_id", key):
+    if jobs := rows_called(WorkOrder, "external_id", key):
         found += _of_jobs(WorkOrder.objects.filter(pk__in=jobs))
     return list(dict.fromkeys(found))
 
@@ -81,7 +81,7 @@ def _of_jobs(jobs: QuerySet[WorkOrder]) -> list[Hit]:
     return found
 
 
-def _called(model: type[Model], column: str, key: str) -> list[Any]:
+def rows_called(model: type[Model], column: str, key: str) -> list[Any]:
     """Keys of the rows whose column is this, however it is spaced, of those that the caller may see."""
     keys = rows_with_words(model, (column,), [[key]], MOST_COUNTED)
     if not keys:
