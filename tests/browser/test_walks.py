@@ -3,6 +3,8 @@
 Source of the rules: WCAG 2.0 to 2.2, levels A and AA, as far as axe-core checks them; 44 px for what is touched is our own.
 """
 
+import os
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
@@ -11,7 +13,11 @@ from tests.browser.planning_plant import TAG, planning_plant
 from tests.browser.test_pages import COLOUR_RULES, HEAVIEST_PAGE_BYTES, PAGES, sideways, small_targets
 from tests.every_page import one_of_each, screens
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.skipif(os.environ.get("PROOF") != "long", reason="PROOF=long looks at every page"),
+]
 
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 EVERY_RULE = {"runOnly": {"type": "tag", "values": WCAG}, "rules": {"target-size": {"enabled": True}}}
