@@ -3,10 +3,11 @@
 The browser looks at them, and the attacks try them.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import chain
 from typing import Any
 
+from django.db.models import Q
 from django.urls import reverse
 
 from api.models import ImportSet
@@ -17,7 +18,7 @@ from api.screens.paper.labels import LABELS
 from api.screens.planning.setting_forms import SETTINGS
 from api.screens.urls import urlpatterns
 from api.wording.manager_figures import FIGURE_TITLES
-from drives.models import Position
+from drives.models import Drive, Position
 from inventory.models import CountTask, DeliveryCheck, FitQuestion, Recommendation, SupplyOrder
 
 NO_PAGES = frozenset(
@@ -47,6 +48,11 @@ KEYS: dict[str, Any] = {
 }
 
 
+def _with_sheets() -> Iterable[str]:
+    """Drives that have a sheet for an emergency."""
+    return Drive.objects.filter(Q(lifting=True) | Q(criticality="vital")).values_list("tag", flat=True)
+
+
 def one_of_each(tag: str, number: str) -> Iterator[str]:
     """The first address of every page."""
     return (addresses[0] for addresses in _addresses(tag, number))
@@ -72,7 +78,7 @@ def _addresses(tag: str, number: str) -> Iterator[list[str]]:
         ],
         "set_password": [{"uidb64": "MQ", "token": "spent"}],
         "guide": [{"name": name} for name in NAMES],
-        "emergency_sheet": [{"tag": drive}],
+        "emergency_sheet": [{"tag": tag} for tag in [drive, *_with_sheets()][-1:]],
         "drive": [{"tag": drive}],
         "drive_wear_strip": [{"tag": drive}],
         "chain_wear_strip": [{"designation": "08B"}],
