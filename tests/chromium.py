@@ -8,6 +8,8 @@ import pytest
 from django.db import connection
 from playwright.sync_api import Browser, sync_playwright
 
+from tests.examples import IS_LONG
+
 # The browser's loop runs in this thread; the database is still only used from plain functions.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
@@ -21,7 +23,7 @@ ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-IS_LONG = os.environ.get("PROOF") == "long"
+
 IS_REQUIRED = any(os.environ.get(name, "").lower() == "true" for name in ("CI", "REQUIRE_EVERYTHING"))
 
 

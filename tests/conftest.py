@@ -21,6 +21,7 @@ from whitenoise.middleware import WhiteNoiseMiddleware
 
 from api.models import AccessToken, Role
 from tests import chromium
+from tests.examples import some_of
 from tests.processes import dumped, manage, shared_database
 
 browser, chromium_here = chromium.browser, chromium.chromium_here
@@ -104,7 +105,9 @@ def migrated_file(django_db_setup: Path | None, tmp_path_factory: pytest.TempPat
     return file
 
 
-hypothesis.settings.register_profile("ci", max_examples=60, derandomize=True, deadline=None, print_blob=True)
+hypothesis.settings.register_profile(
+    "ci", max_examples=some_of(60), derandomize=True, deadline=None, print_blob=True
+)
 hypothesis.settings.register_profile("search", max_examples=2_000, deadline=None)
 hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 

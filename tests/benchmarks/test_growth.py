@@ -6,10 +6,11 @@ from django.db import transaction
 
 from tests.benchmarks.growth import GREATEST_GROWTH, Work, compare, measure_all
 from tests.benchmarks.synthetic_group import make, size_of
+from tests.examples import IS_LONG
 
 pytestmark = pytest.mark.django_db
 
-SMALL, LARGE = 5_000, 50_000
+SMALL, LARGE = (5_000, 50_000) if IS_LONG else (2_000, 20_000)
 
 
 def work_of(items: int) -> dict[str, Work]:

@@ -6,6 +6,7 @@ Source of the rules: WCAG 2.0 to 2.2, levels A and AA, as far as axe-core checks
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from tests.admin_pages import address, models_of
 from tests.browser.conftest import DESK, PHONE
 from tests.browser.planning_plant import TAG, planning_plant
 from tests.browser.test_pages import COLOUR_RULES, HEAVIEST_PAGE_BYTES, PAGES, sideways, small_targets
@@ -32,7 +33,16 @@ CUT = """() => [...document.querySelectorAll("main *")].filter(e => {
 
 
 ADMINISTRATION = frozenset({"/admin/", "/admin/inventory/item/", "/admin/drives/drive/"})
-"""Every page of it is opened by the tests of its app; these three are looked at."""
+"""Looked at in each run; every list and form of it with PROOF=long."""
+
+
+def forms():
+    """Every list and form of the administration, with the form of a record where there is one."""
+    for model in models_of("inventory", "drives", "api", "auth"):
+        yield address(model, "changelist")
+        yield address(model, "add")
+        if one := model.objects.order_by("pk").first():
+            yield address(model, "change", one.pk)
 
 
 def faults_of(page, path, language):
@@ -79,6 +89,19 @@ def test_every_page_is_sound_at_a_desk_and_at_four_times_its_size(open_page):
             found["sideways at 400 %"] = sideways(page)
             page.set_viewport_size({"width": DESK[0], "height": DESK[1]})
         faults[path] = named(found)
+    assert named(faults) == {}
+
+
+@pytest.mark.skipif(not IS_LONG, reason="PROOF=long looks at every form")
+def test_every_form_of_the_administration_is_sound(open_page):
+    page = open_page("/", session=planning_plant().session)
+    faults = {}
+    for path in forms():
+        answer = page.goto(path)
+        if answer.status == 403:
+            continue  # A record that nobody adds or changes by hand.
+        faults[path] = named({"status": answer.status != 200, "rules": broken_rules(page, EVERY_RULE)})
+    assert len(faults) > 100
     assert named(faults) == {}
 
 

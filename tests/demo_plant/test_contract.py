@@ -93,6 +93,7 @@ def test_every_answer_is_as_described(manager: APIClient, document: dict[str, An
     assert asked > len([path for path, item in document["paths"].items() if "get" in item])
 
 
+@pytest.mark.sqlite
 def test_every_example_of_a_request_is_answered_as_described(
     manager: APIClient, document: dict[str, Any]
 ) -> None:

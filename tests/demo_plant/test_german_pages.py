@@ -139,6 +139,7 @@ def left_in_english(texts: set[str], recorded: list[str]) -> Iterator[str]:
                 yield text
 
 
+@pytest.mark.sqlite
 def test_the_pages_hold_no_english(reader: Client, recorded: list[str]) -> None:
     advice = Recommendation.objects.filter(state="open").order_by("pk")[:3]
     pages = [*PAGES, *(reverse("screens:recommendation", args=[one.pk]) for one in advice)]
@@ -146,6 +147,7 @@ def test_the_pages_hold_no_english(reader: Client, recorded: list[str]) -> None:
     assert {page: texts for page, texts in found.items() if texts} == {}
 
 
+@pytest.mark.sqlite
 def test_the_administration_holds_no_english(administrator: Client, recorded: list[str]) -> None:
     options = [model._meta for model in admin.site._registry]
     pages = [reverse(f"admin:{one.app_label}_{one.model_name}_changelist") for one in options]

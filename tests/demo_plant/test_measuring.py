@@ -20,6 +20,7 @@ EVERY = 40
 """One position of so many is judged, and each at which anything is missing."""
 
 
+@pytest.mark.sqlite
 def test_an_attribute_is_missing_where_a_value_of_the_catalogue_would_let_the_item_serve() -> None:
     stored = set(MissingAttribute.objects.filter(is_alone=True).values_list("position", "item", "attribute"))
     tried = {position for position, *_ in stored}

@@ -392,6 +392,7 @@ CHECKS |= {
 }
 
 
+@pytest.mark.sqlite
 def test_every_reason_of_the_demo_plant_agrees_with_its_rows() -> None:
     advices = list(Recommendation.objects.current().select_related("item", "storeroom", "run"))
     assert len(advices) > 300

@@ -130,6 +130,7 @@ def costs(drives, django_db_blocker):
         return costs_of_lists("drives", lambda: build_drives(5, "HILL"))
 
 
+@pytest.mark.sqlite
 @pytest.mark.parametrize("model", models_of("drives"))
 def test_lists_cost_the_same_whatever_their_length(costs, model):
     before, longer = costs[model]

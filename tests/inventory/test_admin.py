@@ -126,6 +126,7 @@ def test_every_record_has_its_page():
     assert set(apps.get_app_config("inventory").get_models()) <= set(admin.site._registry)
 
 
+@pytest.mark.sqlite
 @pytest.mark.parametrize("model", models_of("inventory"))
 def test_lists_cost_the_same_whatever_their_length(costs, model):
     before, longer = costs[model]

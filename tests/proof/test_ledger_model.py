@@ -4,7 +4,7 @@ Proves: after any such history every balance, entry, reservation, refusal and ba
 hundred lines says, and the invariants hold. Does not prove: anything of two callers at once (the storms do), of the
 lengths of pieces of chain beyond their sum, of what the HTTP layer makes of it (`test_http_model`).
 
-2,000 steps on SQLite, 2,000 others on PostgreSQL; `PROOF=long` plays 200,000 on each; `PROOF_SEED=7` begins at another seed.
+1,000 steps on SQLite, 1,000 others on PostgreSQL; `PROOF=long` plays 200,000 on each; `PROOF_SEED=7` begins at another seed.
 """
 
 import os
@@ -22,7 +22,7 @@ from tests.proof.steps import Mismatch, Step, draw, in_words, shortest
 pytestmark = pytest.mark.django_db
 LONG = os.environ.get("PROOF") == "long"
 FIRST_SEED = int(os.environ.get("PROOF_SEED", "1" if connection.vendor == "sqlite" else "10001"))
-RUNS = 400 if LONG else 4
+RUNS = 400 if LONG else 2
 LENGTH = 500
 
 

@@ -15,7 +15,7 @@ EXPOSURE = "/api/v1/exposure/"
 EXPIRE = 'from inventory.models import Lease; Lease.objects.update(until="2026-01-01T00:00:00Z")'
 
 
-@pytest.mark.parametrize("is_killed", [False, True])
+@pytest.mark.parametrize("is_killed", [pytest.param(False, marks=pytest.mark.sqlite), True])
 def test_a_single_process_carries_out_its_jobs(prepared: Prepared, tmp_path: Path, is_killed: bool) -> None:
     url = prepared.copy(f"inside_{is_killed}".lower())
     with running(url, prepared.token, SCHEDULER_INSIDE=str(not is_killed).lower()) as service:

@@ -10,6 +10,7 @@ from api.answers.backtest import calculate_backtest
 from inventory.stocking.backtest import RECOMMENDED, run_backtest
 from inventory.stocking.forecast_rules import SIMPLE_RULES
 from tests.api.records import errors
+from tests.examples import some_of
 from tests.factories import ItemFactory, RequestFactory, StoreroomFactory
 from tests.jobs import forget_answers, get_calculated
 
@@ -264,7 +265,7 @@ CELLS = st.one_of(
 
 
 @pytest.mark.no_rows
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=some_of(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     rows=st.one_of(
         st.lists(st.lists(CELLS, max_size=6), max_size=3),

@@ -30,6 +30,7 @@ def tried() -> dict[str, Any]:
     return built
 
 
+@pytest.mark.sqlite
 def test_it_is_a_valid_openapi_3_1_document(as_viewer: APIClient) -> None:
     document = as_viewer.get("/api/v1/schema/").json()
     assert document["openapi"].startswith("3.1")
@@ -46,6 +47,7 @@ def test_every_code_of_a_fact_is_listed_with_its_english_template() -> None:
     assert "- `teeth_equal`: {teeth} teeth, as required." in listed["description"]
 
 
+@pytest.mark.sqlite
 @pytest.mark.urls("tests.api.edge.edge_site")
 def test_the_edges_are_described_validly(tried: dict[str, Any]) -> None:
     OpenAPIV31SpecValidator(tried).validate()

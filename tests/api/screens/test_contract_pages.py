@@ -44,6 +44,7 @@ class Page(HTMLParser):
             self.places.append(place)
 
 
+@pytest.mark.sqlite
 def test_every_resource_has_a_page_of_its_own_that_needs_nothing_from_elsewhere(reader: Client) -> None:
     for name, _ in reference.names():
         shown = [reader.get(f"{DOCS}{name}/"), reader.get(f"{DOCS}{name}/members/")]

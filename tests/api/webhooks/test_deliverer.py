@@ -73,6 +73,7 @@ def test_a_deliverer_killed_between_sending_and_recording_loses_nothing(tmp_path
     assert receiver.got[0].body == receiver.got[1].body
 
 
+@pytest.mark.sqlite
 def test_a_dead_endpoint_does_not_delay_the_others(tmp_path: Path) -> None:
     release = Signal()
     with receiving(*[lambda handler: release.wait(60)] * 20) as dead, receiving() as alive:  # type: ignore[list-item]

@@ -9,6 +9,7 @@ from api.wording.sentences import sentence, sentences
 from inventory.facts import fact, fact_from_json
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect, Environment, Material
+from tests.examples import some_of
 from tests.inventory.interchange.cases import CASES
 from tests.inventory.interchange.samples import chain, part, place
 from tests.inventory.interchange.strategies import FAMILIAR, parts, places
@@ -40,7 +41,7 @@ def test_every_finding_is_a_whole_sentence_with_a_source(case):
         assert reads_well(text), text
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=some_of(100), deadline=None)
 @given(places(FAMILIAR), parts(FAMILIAR))
 def test_whatever_is_recorded_every_fact_has_a_sentence_and_can_be_sent(required, offered):
     verdict = judge(required, offered)

@@ -128,6 +128,7 @@ CHANGES = {
 }
 
 
+@pytest.mark.sqlite
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
 def test_what_they_rest_on_is_followed(places: list[Position], change: Any) -> None:
     store()

@@ -171,6 +171,7 @@ CHANGES: dict[str, Callable[[Position], object]] = {
 }
 
 
+@pytest.mark.sqlite
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
 def test_every_kind_of_input_is_followed(
     plant: Position, work: list[str], change: Callable[[Position], object]

@@ -12,6 +12,7 @@ from drives.place.verdict import judge_for_place
 from inventory.interchange.vocabulary import GRADE_RANK, OUTCOME_RANK, Aspect, Grade, HubStyle, Outcome
 from tests.drives.place.samples import driver, duty, sprocket
 from tests.drives.place.test_properties import DUTIES
+from tests.examples import some_of
 from tests.inventory.interchange.strategies import FAMILIAR, parts, places
 
 TODAY = date(2026, 5, 4)
@@ -112,7 +113,7 @@ def test_the_last_day_still_counts():
     assert ruled(for_review(), replace(REPLACES, valid_until=TODAY)).grade is Grade.DROP_IN
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=some_of(150), deadline=None)
 @given(places(FAMILIAR), parts(FAMILIAR), DUTIES, st.booleans())
 def test_no_rule_lifts_a_refusal_or_what_must_be_measured(required, offered, known, forbidden):
     before = judge_for_place(required, offered, duty=known)

@@ -11,9 +11,10 @@ from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import GRADE_RANK, OUTCOME_RANK, Aspect, Grade, PositionRole
 from tests.drives.place.cases import CASES
 from tests.drives.place.samples import driver, duty, sprocket
+from tests.examples import some_of
 from tests.inventory.interchange.strategies import FAMILIAR, complete_parts, maybe, parts, places
 
-MANY = settings(max_examples=100, deadline=None)
+MANY = settings(max_examples=some_of(100), deadline=None)
 DUTIES = st.builds(
     Duty,
     power_kw=maybe(st.floats(0.05, 40)),

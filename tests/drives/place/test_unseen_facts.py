@@ -19,6 +19,7 @@ from inventory.standards.tooth_formulas import HIGHER_ROOT, LOWER_ROOT, seating_
 from tests.drives.place.cases import CASES as ON_DRIVES
 from tests.drives.place.samples import driver, duty, sprocket
 from tests.drives.place.test_properties import DUTIES
+from tests.examples import some_of
 from tests.inventory.interchange.cases import CASES as ALONE
 from tests.inventory.interchange.samples import (
     chain,
@@ -33,7 +34,7 @@ from tests.inventory.interchange.samples import (
 )
 from tests.inventory.interchange.strategies import CHAINS, FAMILIAR, parts, places
 
-MANY = settings(max_examples=75, deadline=None)
+MANY = settings(max_examples=some_of(75), deadline=None)
 UNSEEN = [one for one in CHAINS if one.estimates]
 REMEMBERED = [one for one in UNSEEN if one.designation in {"04C", "425", "48AH", "64B"}]
 C2160, C2160H = (
@@ -225,7 +226,7 @@ def test_no_threshold_changes_any_grade_without_being_named(required, offered, k
             assert judged(required, offered, known, where(name, end)).grade is verdict.grade
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=some_of(40), deadline=None)
 @given(places(REMEMBERED), parts([*REMEMBERED, *FAMILIAR]), DUTIES)
 def test_no_dimension_changes_any_grade_without_being_named(required, offered, known):
     for one in {owner.chain for owner in (required, offered) if owner.chain is not None}:

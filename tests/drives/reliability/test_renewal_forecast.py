@@ -18,6 +18,7 @@ from tests.drives.reliability.second_methods import (
     quantile,
     variance,
 )
+from tests.examples import some_of
 
 # Weibull distributions of mean 1 by their squared coefficient of variation, as the published tables name them.
 TABLES = {"R_T1": 0.25, "R_T2": 2.0}
@@ -193,7 +194,7 @@ def test_without_a_horizon_or_a_unit_nothing_is_needed():
         assert (forecast.mean, quantile(forecast, 0.99)) == (0, 0)
 
 
-@settings(max_examples=40)
+@settings(max_examples=some_of(40))
 @given(
     st.floats(0.3, 6),
     st.lists(st.floats(0, 4), min_size=1, max_size=6),

@@ -9,6 +9,7 @@ from scipy import stats
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.survival import log_rank, permutation_test, survival_curve
 from tests.drives.reliability.checks_reader import check, near, published_lifetimes, random_lifetimes
+from tests.examples import some_of
 
 
 def test_it_gives_the_published_survival_of_the_fans():
@@ -105,7 +106,7 @@ def test_where_all_lasted_shorter_a_general_rank_test_gives_the_same_exact_p(fir
     assert own.p_one_sided == pytest.approx(other.pvalue, rel=1e-12)
 
 
-@settings(max_examples=40)
+@settings(max_examples=some_of(40))
 @given(st.integers(0, 2**32 - 1), st.integers(1, 5), st.integers(1, 5))
 def test_it_counts_the_splits_by_the_surplus_of_the_log_rank_test(seed, first, second):
     rng = np.random.default_rng(seed)

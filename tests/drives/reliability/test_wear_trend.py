@@ -12,6 +12,7 @@ from drives.reliability.wear_trend import (
     median_interval_hours,
     split_by_chain,
 )
+from tests.examples import some_of
 
 
 def one(hours, elongation):
@@ -72,7 +73,7 @@ def test_three_readings_reach_little_confidence():
 def test_the_reached_confidence_is_how_often_the_interval_holds_the_slope(sizes):
     rng = np.random.default_rng(20)
     runs = [np.arange(1.0, size + 1) * 1_000 for size in sizes]
-    held, trials = 0, 3_000
+    held, trials = 0, some_of(3_000)
     for _ in range(trials):
         seen = [0.2 + 0.0005 * run + rng.normal(0, 0.05, run.size) for run in runs]
         lifetimes = [
@@ -188,9 +189,9 @@ def test_the_forecast_by_hand():
 @pytest.mark.parametrize("chance", [0.1, 0.3])
 @pytest.mark.parametrize("size", [6, 15])
 def test_the_limit_comes_early_as_often_as_the_forecast_says(chance, size):
-    """2,000 chains of known wear: the true limit lies before the early date with that chance, within chance."""
+    """Many chains of known wear: the true limit lies before the early date with that chance, within chance."""
     dice, early = np.random.default_rng(size), 0
-    slope, limit, tries = 0.0005, 3.0, 2_000
+    slope, limit, tries = 0.0005, 3.0, some_of(2_000)
     for _ in range(tries):
         hours = np.linspace(0, 3_000, size)
         chain = one_of(hours, slope * hours + dice.normal(0, 0.03, size))

@@ -12,6 +12,7 @@ from drives.reliability.weibull import fit_weibull, mean_life_hours, why_no_maxi
 from drives.reliability.weibull_intervals import ProfileIntervals
 from drives.reliability.weibull_likelihood import WeibullLikelihood
 from tests.drives.reliability.checks_reader import check, near, published_lifetimes, random_lifetimes
+from tests.examples import some_of
 
 PUBLISHED = ["W_ball", "W_shock", "W_fan", "W_cage"]
 # Nelson, Applied Life Data Analysis, 1982, ch. 12: turbine wheels found cracked or not at one inspection each, in 100 h.
@@ -251,7 +252,7 @@ def test_a_higher_confidence_gives_a_wider_interval():
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=some_of(40))
 @given(st.integers(0, 2**32 - 1), st.floats(0.5, 8), st.integers(4, 60), st.floats(1e-3, 1e2))
 def test_a_change_of_unit_changes_the_scale_alone(seed, shape, size, factor):
     lifetimes = random_lifetimes(np.random.default_rng(seed), size=size, shape=shape)
@@ -267,7 +268,7 @@ def test_a_change_of_unit_changes_the_scale_alone(seed, shape, size, factor):
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=some_of(40))
 @given(st.integers(0, 2**32 - 1), st.floats(0.3, 8), st.integers(4, 60))
 def test_no_distribution_near_the_fit_is_likelier(seed, shape, size):
     lifetimes = random_lifetimes(np.random.default_rng(seed), size=size, shape=shape)

@@ -12,6 +12,7 @@ from inventory.descriptions.writer import LANGUAGES, write_description
 from inventory.standards.chains import chains
 from inventory.standards.keys import key_seats
 from inventory.standards.tooth_formulas import pitch_diameter_mm
+from tests.examples import some_of
 from tests.inventory.descriptions.cases import differences, surplus
 
 SHORT, LONG = 40, 200
@@ -97,7 +98,7 @@ def _mountings(draw: st.DrawFn, root_mm: float) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=some_of(150), suppress_health_check=[HealthCheck.too_slow])
 @given(specification=specifications())
 def test_a_long_description_says_everything_and_is_read_back(
     language: str, specification: dict[str, Any]
@@ -112,7 +113,7 @@ def test_a_long_description_says_everything_and_is_read_back(
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=some_of(150), suppress_health_check=[HealthCheck.too_slow])
 @given(specification=specifications())
 def test_a_short_description_leaves_out_and_never_says_another_thing(
     language: str, specification: dict[str, Any]

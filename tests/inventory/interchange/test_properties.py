@@ -17,6 +17,7 @@ from inventory.interchange.vocabulary import (
     Material,
     Outcome,
 )
+from tests.examples import some_of
 from tests.inventory.interchange.cases import CASES
 from tests.inventory.interchange.samples import (
     bushed,
@@ -37,7 +38,7 @@ from tests.inventory.interchange.strategies import (
     places,
 )
 
-MANY = settings(max_examples=120, deadline=None)
+MANY = settings(max_examples=some_of(120), deadline=None)
 DECIDING_ATTRIBUTES = ("chain", "teeth", "strands", "bore_type")
 ANSWERED_OTHERWISE = {
     "max_bore_mm": "the wall over the keyseat, worked out from the hub, answers where no greatest bore is recorded",

@@ -10,6 +10,7 @@ from inventory.stocking import cover_sweep
 from inventory.stocking.cover import PiecesLeft, expected_shortage, shared_stock
 from inventory.stocking.cover_sweep import UNSEEN_CHANCE, DemandTotals, Sweep, linked, scarce
 from inventory.stocking.lead_time_demand import from_pmf, negative_binomial, poisson
+from tests.examples import some_of
 from tests.inventory.stocking.reference import shortage, shortage_by_enumeration
 
 
@@ -66,7 +67,7 @@ def unserved_of(found, demand):
 
 
 @given(graph=graphs(most_classes=4), seed=st.integers(0, 10**6))
-@settings(max_examples=40)
+@settings(max_examples=some_of(40))
 def test_what_is_left_for_a_class_says_whether_one_more_piece_is_served(graph, seed):
     random = np.random.default_rng(seed)
     demands = [from_pmf(random.dirichlet(np.ones(4))) for _ in range(graph.classes)]
@@ -77,7 +78,7 @@ def test_what_is_left_for_a_class_says_whether_one_more_piece_is_served(graph, s
 
 
 @given(graph=graphs(most_classes=4), seed=st.integers(0, 10**6), ranks=st.integers(1, 12))
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=some_of(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_what_is_left_out_for_time_is_counted(graph, seed, ranks, monkeypatch):
     random = np.random.default_rng(seed)
     demands = [from_pmf(random.dirichlet(np.ones(5))) for _ in range(graph.classes)]
@@ -89,7 +90,7 @@ def test_what_is_left_out_for_time_is_counted(graph, seed, ranks, monkeypatch):
 
 
 @given(graph=graphs(most_classes=5), seed=st.integers(0, 10**6), near=st.integers(1, 3))
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=some_of(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_what_is_left_out_for_distance_is_bounded(graph, seed, near, monkeypatch):
     random = np.random.default_rng(seed)
     demands = [from_pmf(random.dirichlet(np.ones(4))) for _ in range(graph.classes)]

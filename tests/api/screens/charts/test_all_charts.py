@@ -23,6 +23,7 @@ from api.screens.wear_chart import wear_chart
 from drives.lessons.wear_notice import PositionNotice
 from inventory.planning.budget_frontier import Point
 from inventory.stocking.backtest import Promise
+from tests.examples import some_of
 
 FROM = datetime(2001, 5, 1, tzinfo=UTC)
 NUMBER = re.compile(r"-?[0-9.]+")
@@ -60,7 +61,7 @@ ROWS = st.lists(st.tuples(st.integers(0, 300), st.integers(1, 900), st.booleans(
 
 
 @given(rows=ROWS, months=st.integers(1, 320), language=LANGUAGES)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=some_of(30), deadline=None)
 def test_demand(rows, months, language):
     until = FROM + timedelta(days=30 * months)
     demand = [
@@ -90,7 +91,7 @@ def test_demand(rows, months, language):
     links=st.none() | st.integers(2, 400),
     language=LANGUAGES,
 )
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=some_of(30), deadline=None)
 def test_demand_in_one_lead_time(law, reorder_point, links, language):
     total = sum(law) or 1.0
     law = [chance / total for chance in law]
@@ -110,7 +111,7 @@ def test_demand_in_one_lead_time(law, reorder_point, links, language):
     counts=st.lists(st.sampled_from(["worn_out", "running", "censored"]), min_size=30, max_size=30),
     language=LANGUAGES,
 )
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=some_of(30), deadline=None)
 def test_lives(hours, counts, language):
     counts[0] = "worn_out"
     lives = [
@@ -127,7 +128,7 @@ def test_lives(hours, counts, language):
     spends=st.lists(st.floats(0, 1e8), min_size=20, max_size=20),
     language=LANGUAGES,
 )
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=some_of(30), deadline=None)
 def test_budget(costs, spends, language):
     points = tuple(
         Point(
@@ -143,7 +144,7 @@ def test_budget(costs, spends, language):
 
 
 @given(shares=st.lists(st.tuples(SHARES, SHARES, SHARES, SHARES), min_size=1, max_size=5), language=LANGUAGES)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=some_of(30), deadline=None)
 def test_promises(shares, language):
     promises = []
     for promised, *bounds in shares:
@@ -165,7 +166,7 @@ def test_promises(shares, language):
     ahead=st.none() | st.integers(0, 4000),
     language=LANGUAGES,
 )
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=some_of(30), deadline=None)
 def test_chain_wear(readings, limit, ahead, language):
     newest_first = sorted(readings, reverse=True)
     rows = tuple(
