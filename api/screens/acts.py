@@ -24,8 +24,28 @@ PageAct = Callable[[HttpRequest, QueryDict], str]
 """Gives the sentence that says what was done; raises a Refusal or ActRefused, and has done nothing then."""
 
 
+Fault = tuple[str, str]
+"""The id of a field, empty where no field is at fault, and the sentence."""
+
+
 class ActRefused(Exception):  # noqa: N818
     """The form says too little, in a sentence."""
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        return (("", str(self)),)
+
+
+class FieldsRefused(ActRefused):
+    """Each of these fields says too little."""
+
+    def __init__(self, *faults: Fault) -> None:
+        super().__init__(" ".join(sentence for _field, sentence in faults))
+        self._faults = faults
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        return self._faults
 
 
 @dataclass(frozen=True)
@@ -33,16 +53,26 @@ class SentForm:
     """What was sent, and why nothing was done; empty where the page was only opened."""
 
     form: QueryDict = field(default_factory=QueryDict)
-    fault: str = ""
+    faults: tuple[Fault, ...] = ()
     is_done: bool = False
 
     @property
+    def fault(self) -> str:
+        return " ".join(sentence for _field, sentence in self.faults)
+
+    @property
+    def at_fields(self) -> dict[str, str]:
+        """By field, for the list of faults and for the field itself."""
+        return {name: sentence for name, sentence in self.faults if name}
+
+    @property
     def status(self) -> int:
-        """Of the page that shows the form: what was refused did not take effect."""
-        return 409 if self.fault else 200
+        """Of the page that shows the form: 400 where fields are to be put right, 409 where the records forbid it."""
+        return 400 if self.at_fields else 409 if self.faults else 200
 
 
-def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool) -> SentForm:
+def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool, undone_by: str = "") -> SentForm:
+    """`undone_by` is what the report of the act offers to undo it with."""
     if request.method != "POST":
         return SentForm()
     if not is_allowed:
@@ -52,12 +82,12 @@ def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool) -> SentFo
         with transaction.atomic():
             said = _done_once(request, act)
     except Refusal as refused:
-        return replace(sent, fault=sentence(refused.fact))
+        return replace(sent, faults=((refused.field, sentence(refused.fact)),))
     except OutsideScope as outside:
-        return replace(sent, fault=str(outside.detail))
+        return replace(sent, faults=(("", str(outside.detail)),))
     except ActRefused as refused:
-        return replace(sent, fault=str(refused))
-    messages.success(request, said)
+        return replace(sent, faults=refused.faults)
+    messages.success(request, said, extra_tags=undone_by)
     return replace(sent, is_done=True)
 
 

@@ -4,23 +4,21 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest
+from django.http import Http404, HttpRequest, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from api.edge.auth import caller_name
 from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
+from api.screens.acts import SentForm, carry_out
 from api.screens.charts.chart import Chart, file_of
 from api.screens.page_filters import label_of
 from api.screens.planning.comparison import then_of, today_of
-from api.screens.planning.decision_form import DecisionAttempt, decide
+from api.screens.planning.decision_form import decide
 from api.screens.planning.demand_chart import demand_chart
 from api.screens.planning.evidence import EvidencePage, evidence_page
 from api.screens.planning.lead_time_chart import lead_time_chart
@@ -56,21 +54,17 @@ STATISTICS_BEGIN = ("prior_", "record_", "demand_", "spread_", "holds_", "estima
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def recommendation(request: HttpRequest, key: int) -> HttpResponseBase:
+    def act(request: HttpRequest, form: QueryDict) -> str:
+        return decide(_record(key), form, by=caller_name(request))
+
     record = _record(key)
-    attempt = DecisionAttempt()
-    if request.method == "POST":
-        if not may_decide_of(request):
-            raise PermissionDenied
-        attempt = decide(record, request.POST, by=caller_name(request))
-        record = _record(key)
-        is_repeated = attempt.is_repeat_of(record, by=caller_name(request))
-        if attempt.is_done or is_repeated:
-            said = _("This was decided already, by you.") if is_repeated else _("Decided.")
-            messages.success(request, said, extra_tags=f"recommendation-reopen:{key}")
-            return redirect("screens:recommendation", key)
+    undone_by = f"recommendation-reopen:{key}"
+    sent = carry_out(request, act, is_allowed=may_decide_of(request), undone_by=undone_by)
+    if sent.is_done:
+        return redirect("screens:recommendation", key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):
-        context = _context(request, record, attempt)
-        page = render(request, "planning/recommendation.html", context, status=attempt.status)
+        context = _context(request, record, sent)
+        page = render(request, "planning/recommendation.html", context, status=sent.status)
         return file_of(request, context) or page
 
 
@@ -91,7 +85,7 @@ def _record(key: int) -> Recommendation:
     return redacted(record)
 
 
-def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAttempt) -> dict[str, object]:
+def _context(request: HttpRequest, record: Recommendation, sent: SentForm) -> dict[str, object]:
     raw = record.evidence
     evidence = evidence_page(raw, timezone.localdate())
     today, then = today_of(record), then_of(record, raw.get("figures"))
@@ -112,7 +106,9 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
         "evidence": evidence,
         "policy": StockPolicy.objects.filter(item=record.item_id, storeroom=record.storeroom_id).first(),
         "newest": newest.exclude(pk=record.pk).values_list("pk", flat=True).first(),
-        "attempt": attempt,
+        "sent": sent,
+        # A template needs underscores for dashes.
+        "fault_of": {name.replace("-", "_"): fault for name, fault in sent.at_fields.items()},
         "may_decide": may_decide_of(request),
         "demand": _demand_chart(evidence, record),
         "life": life_chart(evidence.usable_lives, raw.get("fit"), is_used=record.model == "weibull_renewal"),

@@ -7,24 +7,23 @@ from typing import Any, TypeVar
 from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.db.models import Model
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from api.edge.auth import caller_name
 from api.edge.change_log import log_creation, logging_changes
 from api.edge.scope import visible_to_caller
-from api.screens.acts import number_of
+from api.screens.acts import SentForm, carry_out, number_of
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.variety import PAGE_SIZE
 from api.wording.labels import RULE_KINDS
-from api.wording.sentences import sentence
 from drives.models import Drive, Plant, Position, SubstitutionRule
 from drives.place.item_rules import RuleKind
 from drives.substitutes.giving_rules import give_rule, withdraw_rule
@@ -46,53 +45,33 @@ class RuleFilters:
         return "?" + urlencode({name: value for name, value in vars(chosen).items() if value not in ("", 1)})
 
 
-@dataclass(frozen=True)
-class RuleAttempt:
-    """What was sent, and why nothing was done; `rule` is the one to be withdrawn."""
-
-    given: Mapping[str, str]
-    rule: int = 0
-    field: str = ""
-    fault: str = ""
-
-    @property
-    def faults(self) -> tuple[tuple[str, str], ...]:
-        return ((self.field, self.fault),) if self.fault and not self.rule else ()
-
-
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def rules(request: HttpRequest) -> HttpResponse:
-    sent = request.POST if request.method == "POST" else request.GET
-    given = {name: sent.get(name, "").strip()[:LONGEST] for name in FIELDS}
-    attempt = RuleAttempt({**given, "given_by": given["given_by"] or caller_name(request)})
-    if request.method == "POST":
-        if not may_decide_of(request):
-            raise PermissionDenied
-        attempt = act(request, replace(attempt, given=given, rule=number_of(sent.get("rule", "")) or 0))
-        if not attempt.fault:
-            return redirect(reverse("screens:rules") + "#rules")
-    status = 409 if attempt.fault else 200
-    return render(request, "planning/rules.html", context_of(request, attempt), status=status)
+    sent = carry_out(request, act, is_allowed=may_decide_of(request))
+    if sent.is_done:
+        return redirect(reverse("screens:rules") + "#rules")
+    return render(request, "planning/rules.html", context_of(request, sent), status=sent.status)
 
 
-def act(request: HttpRequest, attempt: RuleAttempt) -> RuleAttempt:
-    try:
-        if attempt.rule:
-            withdraw(request, attempt)
-        else:
-            log_creation(give_rule(**columns_of(attempt.given), by=caller_name(request)))
-    except Refusal as refused:
-        return replace(attempt, field=refused.field, fault=sentence(refused.fact))
-    return attempt
-
-
-def withdraw(request: HttpRequest, attempt: RuleAttempt) -> None:
-    rule = visible_to_caller(SubstitutionRule.objects.select_related("plant")).filter(pk=attempt.rule).first()
+def act(request: HttpRequest, form: QueryDict) -> str:
+    """Withdraw the named rule, or give a new one."""
+    by = caller_name(request)
+    named = form.get("rule", "")
+    if not named:
+        log_creation(give_rule(**columns_of(given_in(form)), by=by))
+        return _("The rule is in force.")
+    rules = visible_to_caller(SubstitutionRule.objects.select_related("plant"))
+    rule = rules.filter(pk=number_of(named)).first()
     if rule is None:
-        raise Refusal(fact("no_such_record", kind="rule", name=str(attempt.rule)))
+        raise Refusal(fact("no_such_record", kind="rule", name=named[:LONGEST]))
     with logging_changes(SubstitutionRule.objects.filter(pk=rule.pk)):
-        withdraw_rule(rule, by=caller_name(request), reason=attempt.given["reason"])
+        withdraw_rule(rule, by=by, reason=form.get("reason", "").strip()[:LONGEST])
+    return _("The rule is withdrawn.")
+
+
+def given_in(form: QueryDict) -> dict[str, str]:
+    return {name: form.get(name, "").strip()[:LONGEST] for name in FIELDS}
 
 
 def columns_of(given: Mapping[str, str]) -> dict[str, Any]:
@@ -141,7 +120,10 @@ def day_of(text: str) -> date:
     return found
 
 
-def context_of(request: HttpRequest, attempt: RuleAttempt) -> dict[str, object]:
+def context_of(request: HttpRequest, sent: SentForm) -> dict[str, object]:
+    given = given_in(sent.form if sent.faults else request.GET)
+    if not sent.faults:
+        given["given_by"] = given["given_by"] or caller_name(request)
     ended = "1" if request.GET.get("ended") == "1" else ""
     filters = RuleFilters(ended, number_of(request.GET.get("page", "")) or 1)
     known = SubstitutionRule.objects.select_related("item", "instead_of", "position", "drive", "plant")
@@ -149,10 +131,12 @@ def context_of(request: HttpRequest, attempt: RuleAttempt) -> dict[str, object]:
     return {
         "filters": filters,
         "page": Paginator(found.order_by("-pk"), PAGE_SIZE).get_page(filters.page),
-        "attempt": attempt,
-        "kinds": [(kind, label, kind == attempt.given["kind"]) for kind, label in RULE_KINDS.items()],
+        "sent": sent,
+        "given": given,
+        "is_of_new": not sent.form.get("rule"),
+        "kinds": [(kind, label, kind == given["kind"]) for kind, label in RULE_KINDS.items()],
         "plants": [
-            (one.code, one.name, one.code == attempt.given["plant"])
+            (one.code, one.name, one.code == given["plant"])
             for one in visible_to_caller(Plant.objects.order_by("code"))
         ],
         "longest": LONGEST,
