@@ -1,13 +1,12 @@
 """Whether the parts of a job will be there when it begins, and by when the missing ones must be ordered."""
 
-from collections import Counter
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from functools import cached_property
 
-from drives.models import WorkOrder
+from drives.models import NeededPart, WorkOrder
 from drives.substitutes.job_promises import (
     ItemPromises,
     JobPromise,
@@ -17,7 +16,7 @@ from drives.substitutes.job_promises import (
     without_lines,
 )
 from drives.substitutes.job_stock import promises_of
-from drives.substitutes.line_substitutes import line_substitutes
+from drives.substitutes.line_substitutes import substitutes_of_jobs
 from inventory.facts import Fact, fact
 from inventory.models import Item
 from inventory.planning.terms import Terms, load_terms
@@ -82,20 +81,35 @@ def readiness(work_order: WorkOrder, *, at: datetime) -> JobReadiness:
 
     Of the other jobs those count that share an item with it. The number of queries does not depend on how many they are.
     """
-    needed: Counter[str] = Counter()
-    for number, quantity in work_order.needed_parts.values_list("stock_number", "quantity"):
-        needed[number] += quantity
-    found = Item.objects.with_specification().filter(stock_number__in=needed)
+    return readiness_of([work_order], at=at)[work_order.pk]
+
+
+def readiness_of(jobs: Sequence[WorkOrder], *, at: datetime) -> dict[int, JobReadiness]:
+    """By job; what there is, and what could serve, is read once for all of them.
+
+    One query more for each job that lacks sprockets, and two for each storeroom whose lead times are asked for.
+    """
+    needed: dict[int, Counter[str]] = {job.pk: Counter() for job in jobs}
+    rows = NeededPart.objects.filter(work_order__in=jobs).order_by("pk")
+    for job_id, number, quantity in rows.values_list("work_order_id", "stock_number", "quantity"):
+        needed[job_id][number] += quantity
+    numbers = {number for counts in needed.values() for number in counts}
+    found = Item.objects.with_specification().filter(stock_number__in=numbers)
     items = {item.stock_number: item for item in found.order_by("pk")}
-    stock = _JobStock.load(work_order, items, at)
-    lines = [
-        stock.line(items[number]) if number in items else _unknown(number, quantity)
-        for number, quantity in needed.items()
-    ]
-    dates = [line.order_by for line in lines if line.order_by is not None and line.missing]
-    return JobReadiness(
-        tuple(lines), work_order.needed_by, min(dates, default=None), stock.terms.staging_days
+    stocks = _load_stocks(
+        jobs, {pk: [items[one] for one in counts if one in items] for pk, counts in needed.items()}, at
     )
+    ready = {}
+    for job in jobs:
+        stock = stocks[job.pk]
+        lines = [
+            stock.line(items[number]) if number in items else _unknown(number, quantity)
+            for number, quantity in needed[job.pk].items()
+        ]
+        dates = [line.order_by for line in lines if line.order_by is not None and line.missing]
+        first = min(dates, default=None)
+        ready[job.pk] = JobReadiness(tuple(lines), job.needed_by, first, stock.terms.staging_days)
+    return ready
 
 
 def order_by(needed_by: date | None, lead_time: LeadTime | None, *, staging_days: int) -> date | None:
@@ -124,39 +138,15 @@ class _JobStock:
     lead_times: LeadTimes | None
     at: datetime
 
-    @classmethod
-    def load(cls, job: WorkOrder, items: Mapping[str, Item], at: datetime) -> "_JobStock":
-        terms = load_terms()
-        promises = promises_of(items.values(), chain_joints=terms.chain_joints, job=job)
-        short = [item for item in items.values() if promises[item.pk].by_job[job.pk].short]
-        others = line_substitutes(short, job)
-        serving = {item.pk: item for many in others.values() for item in many}
-        found = promises_of(serving.values(), chain_joints=terms.chain_joints, job=job) if serving else {}
-        room = job.plant.storeroom_id if job.plant else None
-        lead_times = lead_times_of([item.pk for item in short], room, at) if short and room else None
-        return cls(
-            job=job,
-            terms=terms,
-            promises=promises,
-            others=others,
-            left={pk: one.left for pk, one in found.items()},
-            lead_times=lead_times,
-            at=at,
-        )
-
     def line(self, item: Item) -> JobLine:
         promise = self.promises[item.pk].by_job[self.job.pk]
         line = _line(item, promise)
         return self._missing(item, promise, line) if promise.short else line
 
-    @cached_property
-    def _room_id(self) -> int | None:
-        return self.job.plant.storeroom_id if self.job.plant else None
-
     def _missing(self, item: Item, promise: JobPromise, line: JobLine) -> JobLine:
         terms, needed_by = self.terms, self.job.needed_by
-        known = self._room_id is not None and self.lead_times is not None
-        lead_time = self.lead_times.of(item.pk, self._room_id) if known else None  # type: ignore[union-attr, arg-type]
+        room, known = _room_of(self.job), self.lead_times
+        lead_time = known.of(item.pk, room) if known is not None and room is not None else None
         latest = order_by(needed_by, lead_time, staging_days=terms.staging_days)
         line = replace(line, order_by=latest, due_on=promise.due_on)
         if _comes_in_time(promise.due_on, needed_by, terms.staging_days):
@@ -200,6 +190,42 @@ class _JobStock:
                 self.left[first], promise.claim, promise.short, chain_joints=joints
             )
         return tuple(other.stock_number for other in serving[:MOST_SUBSTITUTES])
+
+
+def _load_stocks(
+    jobs: Sequence[WorkOrder], items: Mapping[int, Sequence[Item]], at: datetime
+) -> dict[int, _JobStock]:
+    """By job; `items` are those that it needs."""
+    terms = load_terms()
+    every = {item.pk: item for many in items.values() for item in many}
+    promises = promises_of(every.values(), chain_joints=terms.chain_joints, jobs=jobs)
+    short = {
+        job.pk: [item for item in items[job.pk] if promises[item.pk].by_job[job.pk].short] for job in jobs
+    }
+    others = substitutes_of_jobs([(job, short[job.pk]) for job in jobs])
+    serving = {item.pk: item for by_item in others.values() for many in by_item.values() for item in many}
+    left = promises_of(serving.values(), chain_joints=terms.chain_joints, jobs=jobs) if serving else {}
+    lacking: dict[int, set[int]] = defaultdict(set)
+    for job in jobs:
+        if (room := _room_of(job)) is not None:
+            lacking[room].update(item.pk for item in short[job.pk])
+    lead_times = {room: lead_times_of(sorted(ids), room, at) for room, ids in lacking.items() if ids}
+    return {
+        job.pk: _JobStock(
+            job=job,
+            terms=terms,
+            promises=promises,
+            others=others[job.pk],
+            left={pk: one.left for pk, one in left.items()},
+            lead_times=lead_times.get(_room_of(job) or 0),
+            at=at,
+        )
+        for job in jobs
+    }
+
+
+def _room_of(job: WorkOrder) -> int | None:
+    return job.plant.storeroom_id if job.plant else None
 
 
 def _line(item: Item, promise: JobPromise) -> JobLine:

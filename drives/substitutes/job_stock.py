@@ -37,13 +37,13 @@ BY_EQUIPMENT = "work_order__equipment__area__plant"
 
 
 def promises_of(
-    items: Collection[Item], *, chain_joints: int, job: WorkOrder | None = None
+    items: Collection[Item], *, chain_joints: int, jobs: Collection[WorkOrder] = ()
 ) -> dict[int, ItemPromises]:
-    """By item, what each open job gets of it, and `job`, for whose place the answer is, even if it is closed; six queries.
+    """By item, what each open job gets of it, and `jobs`, for whose places the answer is, even if they are closed; six queries.
 
     Only the jobs that need one of these items are read, and only the stock of these items.
     """
-    loaded = _SharedStock.load(items, job)
+    loaded = _SharedStock.load(items, jobs)
     return {
         item.pk: promise_item(loaded.claims_of(item), loaded.supply_of(item), chain_joints=chain_joints)
         for item in items
@@ -65,8 +65,8 @@ class _Need:
 
 @dataclass(frozen=True)
 class _SharedStock:
-    needs: Mapping[tuple[str, int], list[_Need]]
-    """By stock number and job."""
+    needs: Mapping[str, Mapping[int, list[_Need]]]
+    """By stock number, and by job."""
     issued: Mapping[tuple[int, str], int]
     """By item and work order."""
     reserved: Mapping[int, list[ReservedStock]]
@@ -75,12 +75,11 @@ class _SharedStock:
     minutes: Mapping[tuple[int, int], int]
 
     @classmethod
-    def load(cls, items: Collection[Item], job: WorkOrder | None) -> "_SharedStock":
+    def load(cls, items: Collection[Item], jobs: Collection[WorkOrder]) -> "_SharedStock":
         ids = [item.pk for item in items]
-        needs = _needs([item.stock_number for item in items], job)
-        rooms = {one.room_id for lines in needs.values() for one in lines}
-        if job is not None and job.plant is not None:
-            rooms.add(job.plant.storeroom_id)
+        needs = _needs([item.stock_number for item in items], jobs)
+        rooms = {lines[0].room_id for by_job in needs.values() for lines in by_job.values()}
+        rooms |= {job.plant.storeroom_id for job in jobs if job.plant is not None}
         homes = {room for room in rooms if room is not None}
         return cls(
             needs=needs,
@@ -92,11 +91,7 @@ class _SharedStock:
         )
 
     def claims_of(self, item: Item) -> list[JobClaim]:
-        return [
-            self._claim(item, lines)
-            for (number, _), lines in self.needs.items()
-            if number == item.stock_number
-        ]
+        return [self._claim(item, lines) for lines in self.needs.get(item.stock_number, {}).values()]
 
     def _claim(self, item: Item, lines: list[_Need]) -> JobClaim:
         one, plants = lines[0], current_scope().plants
@@ -123,10 +118,10 @@ class _SharedStock:
         )
 
 
-def _needs(numbers: Iterable[str], job: WorkOrder | None) -> dict[tuple[str, int], list[_Need]]:
+def _needs(numbers: Iterable[str], jobs: Collection[WorkOrder]) -> dict[str, dict[int, list[_Need]]]:
     counted = Q(work_order__status=WorkOrderStatus.OPEN)
-    if job is not None:
-        counted |= Q(work_order=job)
+    if jobs:
+        counted |= Q(work_order__in=jobs)
     columns = (
         "work_order_id",
         "work_order__external_id",
@@ -139,10 +134,10 @@ def _needs(numbers: Iterable[str], job: WorkOrder | None) -> dict[tuple[str, int
         *(f"{path}{end}" for path in (BY_POSITION, BY_EQUIPMENT) for end in PLANT),
     )
     rows = NeededPart.objects.filter(counted, stock_number__in=list(numbers)).order_by("pk")
-    found: dict[tuple[str, int], list[_Need]] = defaultdict(list)
+    found: dict[str, dict[int, list[_Need]]] = defaultdict(lambda: defaultdict(list))
     for pk, work_order, day, number, quantity, position, *places in rows.values_list(*columns, *plants):
         plant, room = places[:2] if position is not None else places[2:]
-        found[number, pk].append(_Need(pk, work_order, day, room, plant, number, quantity))
+        found[number][pk].append(_Need(pk, work_order, day, room, plant, number, quantity))
     return found
 
 

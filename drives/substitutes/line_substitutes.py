@@ -1,6 +1,7 @@
 """What could serve in place of the missing parts of a job: each line by its own requirement, never another kind of part."""
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -15,7 +16,7 @@ from drives.substitutes.position_requirement import (
     positions_with_requirements,
 )
 from drives.substitutes.rules_here import RulesHere, rules_question
-from inventory.catalogue.candidates import grade_order, judge_candidates
+from inventory.catalogue.candidates import grade_order, judge_candidates, sprocket_of
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.like_parts import is_described, is_like, like_parts
 from inventory.catalogue.plant_practice import SETTINGS, practice_of
@@ -56,59 +57,117 @@ class LineRequirement:
 
 
 def line_substitutes(items: Sequence[Item], job: WorkOrder) -> dict[int, list[Item]]:
-    """By item that is missing, what fits in its place, best first, in stock or not; five queries for any number of lines.
+    """By item that is missing, what fits in its place, best first, in stock or not."""
+    return substitutes_of_jobs([(job, items)])[job.pk]
+
+
+def substitutes_of_jobs(
+    missing: Sequence[tuple[WorkOrder, Sequence[Item]]],
+) -> dict[int, dict[int, list[Item]]]:
+    """The same by job; four queries for any number of jobs and lines, and one for each job that lacks sprockets.
 
     Nothing for a job on a drive that lifts, or on equipment with one.
     """
-    if not items or _lifts(job):
-        return {}
-    places = _places_of(job)
+    found: dict[int, dict[int, list[Item]]] = {job.pk: {} for job, _ in missing}
+    lifting = _lifting_equipment([job for job, items in missing if items])
+    short = [(job, items) for job, items in missing if items and not _lifts(job, lifting)]
+    if not short:
+        return found
+    places = _places_of([job for job, _ in short])
     put = Parameters()
-    rules = {f"rules_{place.position.pk}": rules_question(put, place.position) for place in places}
+    every = {place.position.pk: place.position for of_job in places.values() for place in of_job}
+    rules = {f"rules_{pk}": rules_question(put, position) for pk, position in every.items()}
     rows = answers(Rule, put, SETTINGS | rules | {"item_rules": rules_question(put, None)})
     practice = practice_of(rows)
-    wheels = [item for item in items if _kind(item) == PartKind.SPROCKET]
-    lines = [_line_requirement(item, places, practice, rows) for item in wheels]
-    parts = [item for item in items if item.specification is not None and is_described(item.specification)]
+    lines = {
+        job.pk: [
+            _line_requirement(item, places[job.pk], practice, rows)
+            for item in items
+            if _kind(item) == PartKind.SPROCKET
+        ]
+        for job, items in short
+    }
+    known = _known_items(short, lines, practice)
+    for job, items in short:
+        found[job.pk] = {item.pk: _like(item, known) for item in _described(items)}
+        if lines[job.pk]:
+            found[job.pk] |= _fitting_lines(lines[job.pk], known, practice, job)
+    return found
+
+
+def _described(items: Iterable[Item]) -> list[Item]:
+    return [item for item in items if item.specification is not None and is_described(item.specification)]
+
+
+def _known_items(
+    short: Sequence[tuple[WorkOrder, Sequence[Item]]],
+    lines: Mapping[int, Sequence[LineRequirement]],
+    practice: Practice,
+) -> list[Item]:
+    """Whatever could serve one of the lines."""
     wanted = Q(pk__in=[])
-    for line in lines:
-        wanted |= shortlisted(line.required, line.teeth, practice)
-    for item in parts:
-        assert item.specification is not None
-        wanted |= like_parts(item.specification)
+    for job, items in short:
+        for line in lines[job.pk]:
+            wanted |= shortlisted(line.required, line.teeth, practice)
+        for item in _described(items):
+            assert item.specification is not None
+            wanted |= like_parts(item.specification)
     # Of the specifications alone, so that each case finds its rows by its index.
     specifications = Specification.objects.filter(wanted).order_by()
     wanted_items = Item.objects.exclude(lifecycle=Lifecycle.BLOCKED).filter(specification__in=specifications)
-    known = list(wanted_items.with_specification().order_by("stock_number"))
-    found = {item.pk: _like(item, known) for item in parts}
-    if lines:
-        room = job.plant.storeroom_id if job.plant else None
-        sprockets = [item for item in known if _kind(item) == PartKind.SPROCKET]
-        sizes, shafts = bush_sizes_of(sprockets), {line.required.shaft for line in lines}
-        needs = {CompanionNeeds(sizes, shaft.diameter_mm if shaft else None) for shaft in shafts}
-        stock = load_stock(
-            (item.pk for item in sprockets), *needs, limits=practice.thresholds, to_storeroom_id=room
-        )
-        found |= {line.item.pk: _fitting(line, sprockets, stock, practice, room) for line in lines}
-    return found
+    return list(wanted_items.with_specification().order_by("stock_number"))
+
+
+def _fitting_lines(
+    lines: Sequence[LineRequirement], known: Sequence[Item], practice: Practice, job: WorkOrder
+) -> dict[int, list[Item]]:
+    """With the stock of those alone that could engage in one of the lines of the job: only so many bushes are looked at."""
+    room = job.plant.storeroom_id if job.plant else None
+    sprockets = [item for item in known if _kind(item) == PartKind.SPROCKET]
+    could = [
+        [item for item in sprockets if could_engage(line.required, sprocket_of(item), line.teeth, practice)]
+        for line in lines
+    ]
+    together = {item.pk: item for of_line in could for item in of_line}
+    sizes, shafts = bush_sizes_of(together.values()), {line.required.shaft for line in lines}
+    needs = {CompanionNeeds(sizes, shaft.diameter_mm if shaft else None) for shaft in shafts}
+    stock = load_stock(together, *needs, limits=practice.thresholds, to_storeroom_id=room)
+    return {
+        line.item.pk: _fitting(line, of_line, stock, practice, room)
+        for line, of_line in zip(lines, could, strict=True)
+    }
 
 
 def _kind(item: Item) -> str:
     return item.specification.kind if item.specification is not None else ""
 
 
-def _lifts(job: WorkOrder) -> bool:
-    if job.position is not None:
-        return job.position.drive.lifting
-    return job.equipment is not None and Drive.objects.filter(equipment=job.equipment, lifting=True).exists()
+def _lifting_equipment(jobs: Iterable[WorkOrder]) -> set[int]:
+    """Of the equipment that jobs name without a position."""
+    asked = {job.equipment_id for job in jobs if job.position is None and job.equipment_id is not None}
+    rows = (
+        Drive.objects.filter(equipment__in=asked, lifting=True).order_by() if asked else Drive.objects.none()
+    )
+    return set(rows.values_list("equipment_id", flat=True))
 
 
-def _places_of(job: WorkOrder) -> list[PositionRequirement]:
-    """Those of the job's drive: its own position comes first, so that of equal grades it is the one that is meant."""
-    if job.position is None:
-        return []
-    rows = positions_with_requirements().filter(drive=job.position.drive_id).order_by("pk")
-    return sorted(map(position_requirement, rows), key=lambda one: one.position.pk != job.position_id)
+def _lifts(job: WorkOrder, lifting_equipment: Collection[int]) -> bool:
+    return job.position.drive.lifting if job.position else job.equipment_id in lifting_equipment
+
+
+def _places_of(jobs: Iterable[WorkOrder]) -> dict[int, list[PositionRequirement]]:
+    """By job, those of its drive: its own position comes first, so that of equal grades it is the one that is meant."""
+    drives = {job.pk: job.position.drive_id for job in jobs if job.position is not None}
+    by_drive: dict[int, list[PositionRequirement]] = defaultdict(list)
+    rows = positions_with_requirements().filter(drive__in=set(drives.values())).order_by("pk")
+    for place in map(position_requirement, rows if drives else ()):
+        by_drive[place.position.drive_id].append(place)
+    return {
+        job.pk: sorted(by_drive[drives[job.pk]], key=lambda one: one.position.pk != job.position_id)
+        if job.pk in drives
+        else []
+        for job in jobs
+    }
 
 
 def _line_requirement(
@@ -147,12 +206,7 @@ def _fitting(
     room: int | None,
 ) -> list[Item]:
     bushes = stock.bushes_at_hand()
-    others = [
-        item
-        for item in sprockets
-        if item.pk != line.item.pk and item.specification is not None
-        if could_engage(line.required, attributes_of(item.specification), line.teeth, practice)
-    ]
+    others = [item for item in sprockets if item.pk != line.item.pk]
     judged = judge_candidates(
         others, stock, lambda item, offered: line.judge(item, offered, practice, bushes)
     )

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
 from drives.models import WorkOrder
-from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobReadiness, readiness
+from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobReadiness, readiness_of
 from drives.substitutes.job_watch import jobs_with_parts, short_parts
 from inventory.models import Item
 
@@ -61,11 +61,10 @@ def jobs(request: HttpRequest) -> HttpResponse:
     short = short_parts().keys()
     every = list(wanted.order_by(F("needed_by").asc(nulls_last=True), "pk"))
     needy = [job for job in every if job.pk in short]
-    now = timezone.now()
-    found = {job: readiness(job, at=now) for job in needy[:MOST_JOBS]}
+    found = readiness_of(needy[:MOST_JOBS], at=timezone.now())
     numbers = {line.item for ready in found.values() for line in ready.lines}
     items = {one.stock_number: one for one in Item.objects.filter(stock_number__in=numbers).order_by()}
-    shown = [NeedyJob(job, ready, items) for job, ready in found.items()]
+    shown = [NeedyJob(job, found[job.pk], items) for job in needy[:MOST_JOBS]]
     context = {
         "jobs": sorted(shown, key=lambda one: one.worst_first),
         "later": len(needy) - len(shown),

@@ -1,14 +1,16 @@
 """Jobs that lack parts by the day to order, and what the buyer orders and waits for."""
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.contrib.auth.models import Group
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from drives.models import WorkOrder
+from drives.models import Position, WorkOrder
 from tests.factories import (
     MORNING,
     ItemFactory,
@@ -38,20 +40,30 @@ def plain(client: Client, address: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).split())
 
 
+def job_of(place: Position, number: str, item: str, needed_by: date) -> None:
+    WorkOrder.objects.create(
+        source="plan",
+        external_id=number,
+        source_updated_at=MORNING,
+        position=place,
+        needed_by=needed_by,
+        parts_needed=[{"item": item, "quantity": 2}],
+    )
+
+
+def queries(client: Client) -> int:
+    with CaptureQueriesContext(connection) as found:
+        client.get("/planning/jobs/")
+    return len(found)
+
+
 def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(client: Client) -> None:
     today, place = timezone.localdate(), PositionFactory()
     for number, days in (("SPR-1", 21), ("SPR-2", 200), ("SPR-3", 21)):
         ItemFactory(stock_number=number, specification=SprocketFactory(), lead_time_days=days)
     stock(ItemFactory(stock_number="SPR-4"), StoreroomFactory(), 5)
     for job, number, needed_in in (("WO-1", "SPR-1", 90), ("WO-2", "SPR-2", 120), ("WO-4", "SPR-4", 90)):
-        WorkOrder.objects.create(
-            source="plan",
-            external_id=job,
-            source_updated_at=MORNING,
-            position=place,
-            needed_by=today + timedelta(days=needed_in),
-            parts_needed=[{"item": number, "quantity": 2}],
-        )
+        job_of(place, job, number, today + timedelta(days=needed_in))
     text = plain(client, "/planning/jobs/")
     assert text.index("WO-2") < text.index("Too late to order in time.") < text.index("WO-1")
     assert re.search(r"SPR-2 .{0,60}2 of 2 pieces", text)
@@ -60,6 +72,10 @@ def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(client: Clie
     assert "1 job is ready" in text
     assert "WO-2" not in plain(client, f"/planning/jobs/?until={today + timedelta(days=100)}")
     assert "Enter a day such as" in plain(client, "/planning/jobs/?until=soon")
+    before = queries(client)
+    for n in range(5, 8):
+        job_of(place, f"WO-{n}", "SPR-1", today)
+    assert queries(client) - before == 3  # Of each job that is short the bushes and chain near its storeroom.
 
 
 def test_the_buyer_sees_what_is_late_and_what_to_order_by_supplier_and_takes_it_along(client: Client) -> None:
