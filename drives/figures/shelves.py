@@ -1,8 +1,8 @@
 """What lies on the shelves for nothing, for too much, or as insurance."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
-from datetime import date
+from collections.abc import Collection, Iterable, Mapping
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import QuerySet, Sum
@@ -11,10 +11,18 @@ from drives.figures.figure import Figure, FigureRow, valued, worth
 from drives.models import Cover, CoverState, Position
 from inventory.facts import Fact, fact, fact_from_json
 from inventory.interchange.vocabulary import Grade
-from inventory.models import HoldingReason, Item, PartKind, Recommendation, StockLevel, StockPolicy
+from inventory.models import (
+    HoldingReason,
+    Item,
+    PartKind,
+    Recommendation,
+    StockEntry,
+    StockLevel,
+    StockPolicy,
+)
 from inventory.models.access_scope import in_plants
 from inventory.planning.common_stock import policy_groups
-from inventory.planning.stock_position import load_stock_positions
+from inventory.planning.stock_position import StockPositions, load_stock_positions, stock_on_shelf
 
 PLANT = "drive__equipment__area__plant"
 MOST_NAMED = 5
@@ -28,9 +36,25 @@ def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
     All numbers of a part count together, in all storerooms that share it: what one has too much and another lacks is no excess.
     Of chain, what serves no job is no stock to plan with, and so no excess: `chain_stock` names remnants.
     """
-    positions = load_stock_positions(today)
-    policies = _seen(StockPolicy.objects.select_related("item", "storeroom"), storerooms)
-    groups = policy_groups(policies.order_by("item__stock_number", "storeroom__code"))
+    return _excess(load_stock_positions(today), policies_in_force(), storerooms)
+
+
+def excess_on_shelf(
+    at: datetime, policies: Iterable[StockPolicy], storerooms: Collection[int] | None = None
+) -> Figure:
+    """Above the maxima of these policies, of what lay there at a moment alone: of orders and reservations only the last state is kept."""
+    return _excess(stock_on_shelf(at), policies, storerooms)
+
+
+def policies_in_force() -> QuerySet[StockPolicy]:
+    rows = StockPolicy.objects.select_related("item", "storeroom")
+    return rows.order_by("item__stock_number", "storeroom__code")
+
+
+def _excess(
+    positions: StockPositions, policies: Iterable[StockPolicy], storerooms: Collection[int] | None
+) -> Figure:
+    groups = policy_groups(one for one in policies if storerooms is None or one.storeroom_id in storerooms)
     rows = []
     for group in groups:
         rooms = [room for room in group.stock.storeroom_ids if storerooms is None or room in storerooms]
@@ -43,12 +67,13 @@ def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
     return valued(fact("figure_excess"), rows, of=len(groups))
 
 
-def dead_stock(today: date, storerooms: Collection[int] | None = None) -> Figure:
-    """Sprockets that no position in use takes, not even after work; four queries.
+def dead_stock(today: date, storerooms: Collection[int] | None = None, at: datetime | None = None) -> Figure:
+    """Sprockets that no position in use on that day takes, not even after work; four queries.
 
-    Chain, bushes and keys go with other parts, and are not judged here.
+    Chain, bushes and keys go with other parts, and are not judged here. `at` asks for what lay there then, by the verdicts of
+    today; one query more.
     """
-    levels = _on_hand(storerooms, item__specification__kind=PartKind.SPROCKET)
+    levels = _on_hand(storerooms, at, item__specification__kind=PartKind.SPROCKET)
     if not CoverState.objects.exists():
         return valued(fact("figure_dead_stock"), (), notes=[fact("cover_not_calculated")])
     used = _served_by_item(today)
@@ -62,7 +87,7 @@ def dead_stock(today: date, storerooms: Collection[int] | None = None) -> Figure
 
 def insurance(today: date, storerooms: Collection[int] | None = None) -> Figure:
     """What is kept as insurance: the drives it protects, of plants that the caller sees, and when it pays; six queries."""
-    levels = _on_hand(storerooms, item__holding_reason=HoldingReason.INSURANCE)
+    levels = _on_hand(storerooms, None, item__holding_reason=HoldingReason.INSURANCE)
     served, pays = _served_by_item(today), _break_even()
     visible = set(in_plants(Position.objects.order_by(), PLANT).values_list("pk", flat=True))
     rows = []
@@ -73,7 +98,7 @@ def insurance(today: date, storerooms: Collection[int] | None = None) -> Figure:
     return valued(fact("figure_insurance"), rows)
 
 
-def _seen(rows: "QuerySet[Any]", storerooms: Collection[int] | None) -> "QuerySet[Any]":
+def _seen(rows: QuerySet[Any], storerooms: Collection[int] | None) -> QuerySet[Any]:
     return rows if storerooms is None else rows.filter(storeroom_id__in=storerooms)
 
 
@@ -88,12 +113,20 @@ def _row(item: Item, storeroom: str, pieces: int, *reasons: Fact) -> FigureRow:
     )
 
 
-def _on_hand(storerooms: Collection[int] | None, **which: Any) -> list[tuple[Item, str, int]]:
-    """Item, storeroom and pieces, whatever their condition."""
-    rows = _seen(StockLevel.objects.filter(on_hand__gt=0, **which), storerooms).order_by()
-    sums = list(rows.values_list("item_id", "storeroom__code").annotate(Sum("on_hand")))
-    items = Item.objects.in_bulk({item for item, _, _ in sums})
-    return [(items[item], room, pieces) for item, room, pieces in sums]
+def _on_hand(
+    storerooms: Collection[int] | None, at: datetime | None, **which: Any
+) -> list[tuple[Item, str, int]]:
+    """Item, storeroom and pieces, whatever their condition; now, or at a moment."""
+    sums: dict[tuple[int, str], int] = defaultdict(int)
+    now = _seen(StockLevel.objects.filter(on_hand__gt=0, **which), storerooms).order_by()
+    for item, room, pieces in now.values_list("item_id", "storeroom__code").annotate(Sum("on_hand")):
+        sums[item, room] += pieces
+    if at is not None:
+        since = _seen(StockEntry.objects.filter(occurred_at__gte=at, **which), storerooms).order_by()
+        for item, room, change in since.values_list("item_id", "storeroom__code").annotate(Sum("change")):
+            sums[item, room] -= change
+    items = Item.objects.in_bulk({item for item, _ in sums})
+    return [(items[item], room, pieces) for (item, room), pieces in sums.items() if pieces > 0]
 
 
 def _served_by_item(today: date) -> Mapping[int, tuple[Position, ...]]:

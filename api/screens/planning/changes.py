@@ -1,7 +1,8 @@
 """What changed since a day: the value of the stock, decisions, settings, and what became late."""
 
 from calendar import monthrange
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from copy import copy
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -17,12 +18,15 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
+from api.edge.change_log import names_of
 from api.edge.scope import visible_to_caller
 from api.models import Change
 from api.screens.planning.decision_list import DecisionTotals, summaries_in, totals_of
 from api.screens.planning.setting_forms import ITEMS, LABELS, SETTINGS, name_of_setting
+from api.wording.manager_figures import FIGURE_TITLES
+from drives.figures.shelves import dead_stock, excess_on_shelf, policies_in_force
 from drives.figures.stock_value import stock_value, value_changes
-from inventory.models import MovementKind, Recommendation, RecommendationState, SupplyOrder
+from inventory.models import MovementKind, Recommendation, RecommendationState, StockPolicy, SupplyOrder
 from inventory.models.access_scope import current_scope
 
 MOST_SETTINGS, MOST_DECISIONS = 30, 30
@@ -52,6 +56,28 @@ class ValueBridge:
 
 
 @dataclass(frozen=True)
+class BeyondNeed:
+    """What lay there for too much or for nothing on the first day, and does today, in one currency."""
+
+    name: str
+    currency: str
+    before: Decimal
+    now: Decimal
+
+    @property
+    def title(self) -> str:
+        return str(FIGURE_TITLES[self.name])
+
+    @property
+    def term(self) -> str:
+        return f"figure-{self.name}"
+
+    @property
+    def change(self) -> Decimal:
+        return self.now - self.before
+
+
+@dataclass(frozen=True)
 class ChangedSetting:
     change: Change
     title: str
@@ -75,6 +101,7 @@ def changes(request: HttpRequest) -> HttpResponse:
         "since": since,
         "faults": faults,
         "bridges": _bridges(begins),
+        "beyond_need": _beyond_need(since, begins),
         "decided": decided.order_by("-decided_at")[:MOST_DECISIONS],
         "decided_totals": _totals(decided),
         "new_totals": _totals(waiting),
@@ -118,6 +145,48 @@ def _bridges(begins: datetime) -> list[ValueBridge]:
         )
         for currency in sorted(now.keys() | moved.keys())
     ]
+
+
+def _beyond_need(since: date, begins: datetime) -> list[BeyondNeed]:
+    """By the same rule then and now, so that the difference is what changed: of the shelves alone, by the verdicts of today."""
+    rooms, now = current_scope().storerooms, timezone.now()
+    policies = list(policies_in_force())
+    pairs = (
+        (
+            excess_on_shelf(begins, _policies_of(policies, begins), rooms),
+            excess_on_shelf(now, policies, rooms),
+        ),
+        (dead_stock(since, rooms, begins), dead_stock(now.date(), rooms)),
+    )
+    found = []
+    for before, after in pairs:
+        values = [{one.currency: one.value for one in figure.values} for figure in (before, after)]
+        for currency in sorted(values[0].keys() | values[1].keys()):
+            sums = (one.get(currency, ZERO) for one in values)
+            found.append(BeyondNeed(after.name, currency, *sums))
+    return found
+
+
+def _policies_of(policies: Iterable[StockPolicy], begins: datetime) -> Iterator[StockPolicy]:
+    """As they were before the first change that is logged since; one that was set since was not in force."""
+    policies = list(policies)
+    changed = [one.pk for one in policies if one.updated_at >= begins]
+    names = {pk: key for pk, (key, *_) in names_of(StockPolicy, changed).items()}
+    logged = Change.objects.filter(
+        record=StockPolicy._meta.label_lower, key__in=names.values(), at__gte=begins
+    )
+    first: dict[str, Change] = {}
+    for row in logged.order_by("id"):
+        if row.action == "create" or "order_up_to" in row.before:
+            first.setdefault(row.key, row)
+    for policy in policies:
+        change = first.get(names.get(policy.pk, ""))
+        if change is None:
+            yield policy
+        elif change.action != "create":
+            then = copy(policy)
+            then.order_up_to = change.before["order_up_to"]
+            yield then
 
 
 def _totals(records: Any) -> DecisionTotals:

@@ -8,7 +8,7 @@ import pytest
 
 from drives.figures.deliveries import emergency_buys, late_orders
 from drives.figures.figure import CurrencyValue
-from drives.figures.shelves import dead_stock, excess, insurance
+from drives.figures.shelves import dead_stock, excess, excess_on_shelf, insurance
 from drives.figures.stockouts import stockout_figures
 from drives.models import CoverState
 from inventory.models.access_scope import AccessScope, scoped_to
@@ -91,6 +91,14 @@ def test_excess_is_what_lies_above_the_maximum(part):
     )
 
 
+def test_excess_of_a_past_day_is_of_what_lay_there_then(part):
+    """By hand: 50 pieces, 3 of them issued on day 10, against a maximum of 45."""
+    policy = make.StockPolicyFactory(item=part, storeroom=main_room(), reorder_point=1, order_up_to=45)
+    issue(10, part, work_order="WO-1", quantity=3)
+    assert [excess_on_shelf(day(at), [policy]).rows[0].pieces for at in (5, 20)] == [5, 2]
+    assert excess_on_shelf(day(-1), [policy]).count == 0
+
+
 def test_what_one_storeroom_has_too_much_and_another_that_shares_it_lacks_is_no_excess(part):
     cabinet, twin = make.StoreroomFactory(code="CABINET"), sprocket("SPR-B")
     near = NearStoreroom(storeroom_id=cabinet.pk, code="CABINET", minutes=6)
@@ -152,6 +160,7 @@ def test_dead_stock_is_what_no_position_in_use_takes_even_after_work(three_parts
     found = dead_stock(TODAY)
     assert [row.item for row in found.rows] == ["SPR-ALONE", "SPR-LEFT"]
     assert (found.count, found.of) == (2, 3)
+    assert dead_stock(TODAY, at=day(-1)).count == 0
 
 
 def test_dead_stock_says_that_it_is_not_known_yet(part):
