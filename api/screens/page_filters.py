@@ -41,6 +41,7 @@ register.filter("label", labels.label)
 
 NONE = "–"
 MARK = mark_safe('<span aria-hidden="true">?</span>')
+ONE_NUMBER = re.compile(r"\+?[0-9][0-9 ().-]{1,24}")
 LINE_BREAK = re.compile(r"\s*\n\s*([,.;:)]?)")
 SHAPES = {
     Grade.DROP_IN: '<circle cx="8" cy="8" r="6.6"/>',
@@ -170,6 +171,15 @@ def explained(name: str, words: object = "") -> SafeString:
         shown,
         "" if words else hidden,
     )
+
+
+@register.simple_tag
+def telephone(text: str) -> SafeString:
+    """To be called with a touch, where it is one number and no words."""
+    if not ONE_NUMBER.fullmatch(text):
+        return format_html("<strong>{}</strong>", text)
+    dialled = "".join(one for one in text if one.isdigit() or one == "+")
+    return format_html('<strong><a class="link" href="tel:{}">{}</a></strong>', dialled, text)
 
 
 @register.filter

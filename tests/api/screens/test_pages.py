@@ -8,7 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from api.screens import stories
-from drives.models import Drive
+from drives.models import Drive, Plant
 from tests.factories import (
     BushedSprocketFactory,
     DriveFactory,
@@ -316,6 +316,14 @@ def test_a_fitting_sheet_says_where_to_fetch_what_to_check_and_how_to_set_the_dr
     assert "28 mm" in sheet
     assert "Slack: 40 mm to 60 mm" in sheet
     assert "reorder point" not in text
+    Plant.objects.update(substitute_approver="Ines Okafor", substitute_approver_phone="+49 561 4711")
+    doubtful = sheet_of(at(client, part=on_shelf("41-0112", SprocketFactory(bore_mm=None)).stock_number))
+    told = [
+        doubtful.index(one)
+        for one in ("Check in the hand", "Before you remove", 'href="tel:+495614711"', "4. Work")
+    ]
+    assert told == sorted(told)
+    assert 'href="tel:' not in sheet
     unfit = at(client, part=on_shelf("41-0115", SprocketFactory(chain_designation="08A")).stock_number)
     assert "do not fit it" in sheet_of(unfit)
     assert "Fetch" not in sheet_of(unfit)
