@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Q
 from django.urls import reverse
 
-from api.models import ImportSet
+from api.models import ImportRun, ImportSet, ImportState
 from api.screens.counter.forms import ACTS
 from api.screens.guides.library import NAMES
 from api.screens.lists.declared import LISTS
@@ -25,11 +25,11 @@ NO_PAGES = frozenset(
     {
         *("icon", "search_hits", "undo", "put_down", "choose_reading", "recalculate", "login", "logout"),
         *("list_file", "emergency_file", "labels_file", "budget_file", "figure_file", "buying_file"),
-        *("recommendation_events", "tree_file", "revoke_token", "mapping"),
+        *("recommendation_events", "tree_file", "revoke_token"),
         *("missing_file", "import_set_rows", "import_template"),
     }
 )
-"""Answers to a form, parts of a page, and files; the log-in is for nobody who is in, and a mapping for who sent its file."""
+"""Answers to a form, parts of a page, and files; the log-in is for nobody who is in."""
 QUESTIONS = {
     "home": ("", "?q=sprocket", "?q=nothing+like+it"),
     "identify": ("", "?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4&tooth_width_mm=7.1"),
@@ -77,6 +77,10 @@ def _addresses(tag: str, number: str) -> Iterator[list[str]]:
             {"kind": "items", "key": number},
         ],
         "set_password": [{"uidb64": "MQ", "token": "spent"}],
+        "mapping": [
+            {"key": pk}
+            for pk in ImportRun.objects.filter(state=ImportState.MAPPING).values_list("pk", flat=True)
+        ],
         "guide": [{"name": name} for name in NAMES],
         "emergency_sheet": [{"tag": tag} for tag in [drive, *_with_sheets()][-1:]],
         "drive": [{"tag": drive}],
@@ -96,8 +100,12 @@ def _addresses(tag: str, number: str) -> Iterator[list[str]]:
             continue
         questions = {**QUESTIONS, "act": (f"?item={number}&position={tag}",)}.get(name, ("",))
         taken = pattern.pattern.converters.keys() - pattern.default_args.keys()
-        yield [
+        found = [
             reverse(f"screens:{name}", kwargs=kwargs) + question
             for kwargs in (values[name] if taken else [{}])
             for question in questions
         ]
+        if (
+            found or name != "mapping"
+        ):  # Which is there while a manager says what the headings of a file mean.
+            yield found

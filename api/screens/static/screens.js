@@ -87,6 +87,24 @@
     button.disabled = false;
   });
 
+  // What is being calculated is fetched again until it is there, but not while somebody fills in a field.
+  function comeAgain() {
+    const waiting = document.querySelector("[data-refresh]");
+    if (!waiting) return;
+    window.setTimeout(async function () {
+      try {
+        const response = document.activeElement.closest("main form") ? null : await fetch(window.location.href);
+        if (response && response.redirected) window.location.reload(); // The session has expired.
+        else if (response && response.ok) {
+          const page = new DOMParser().parseFromString(await response.text(), "text/html");
+          document.querySelector("main").replaceWith(page.querySelector("main"));
+        }
+      } catch (error) { /* Without a connection it is tried again. */ }
+      comeAgain();
+    }, 1000 * Number(waiting.dataset.refresh));
+  }
+  comeAgain();
+
   const print = document.querySelector("[data-print]");
   if (print) {
     print.hidden = false;
