@@ -118,4 +118,4 @@ class Reach(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"reach of {self.user or self.token}"
+        return str(self.user or self.token)

@@ -53,7 +53,7 @@ class LoginAttempt(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.username} at {self.at:%Y-%m-%d %H:%M}"
+        return f"{self.username}, {self.at:%Y-%m-%d %H:%M}"
 
 
 class RateCount(models.Model):

@@ -45,7 +45,7 @@ class ImportRun(models.Model):
         constraints = [one_of("import_run", "state", ImportState, optional=False)]
 
     def __str__(self) -> str:
-        return f"{self.kind} of {self.created_at:%Y-%m-%d %H:%M}"
+        return f"{self.kind}, {self.created_at:%Y-%m-%d %H:%M}"
 
     def count_of(self, outcome: str) -> int:
         return int(self.counts.get(outcome, 0))
@@ -68,4 +68,4 @@ class ImportFile(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"part {self.number} of the file of {self.run}"
+        return f"{self.run}: {self.number}"

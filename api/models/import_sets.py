@@ -45,7 +45,7 @@ class ImportSet(models.Model):
         constraints = [one_of("import_set", "state", ImportSetState, optional=False)]
 
     def __str__(self) -> str:
-        return f"{self.name} of {self.created_at:%Y-%m-%d %H:%M}"
+        return f"{self.name}, {self.created_at:%Y-%m-%d %H:%M}"
 
 
 class SentFile(models.Model):
@@ -87,7 +87,7 @@ class SentFilePart(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"part {self.number} of {self.file_id}"
+        return f"{self.file_id}: {self.number}"
 
 
 class ImportSheet(models.Model):

@@ -84,4 +84,4 @@ class Delivery(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.event_id} to {self.webhook_id}"
+        return f"{self.event_id} → {self.webhook_id}"

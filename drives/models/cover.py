@@ -31,7 +31,7 @@ class Cover(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} at {self.position}: {self.grade}"
+        return f"{self.item}, {self.position}: {self.grade}"
 
 
 class MissingAttribute(models.Model):
@@ -57,7 +57,7 @@ class MissingAttribute(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.attribute} of {self.item} at {self.position}"
+        return f"{self.item}, {self.position}: {self.attribute}"
 
 
 class CoverState(models.Model):

@@ -140,7 +140,7 @@ class NeededPart(models.Model):
         indexes = [models.Index(fields=["stock_number"], name="needed_part_of_item")]
 
     def __str__(self) -> str:
-        return f"{self.quantity} of {self.stock_number} for {self.work_order}"
+        return f"{self.work_order}: {self.quantity} × {self.stock_number}"
 
 
 class MessageOutcome(models.TextChoices):
@@ -197,7 +197,7 @@ class InboundMessage(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.source} {self.external_id} of {self.version_at:%Y-%m-%d %H:%M}"
+        return f"{self.source} {self.external_id}, {self.version_at:%Y-%m-%d %H:%M}"
 
 
 class CodeWord(Stamped):
@@ -252,7 +252,7 @@ class MeterReading(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.position} at {self.at:%Y-%m-%d}: {self.hours} h"
+        return f"{self.position}, {self.at:%Y-%m-%d}: {self.hours} h"
 
 
 class Approval(models.Model):
@@ -274,4 +274,4 @@ class Approval(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.approved_by} until {self.until_on}"
+        return f"{self.approved_by}, {self.until_on}"

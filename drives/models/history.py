@@ -155,7 +155,7 @@ class Installation(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.position} from {self.installed_at:%Y-%m-%d}"
+        return f"{self.position}, {self.installed_at:%Y-%m-%d}"
 
 
 class Inspection(Stamped):
@@ -186,4 +186,4 @@ class Inspection(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.position} at {self.at:%Y-%m-%d}"
+        return f"{self.position}, {self.at:%Y-%m-%d}"

@@ -91,4 +91,4 @@ class Request(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity} of {self.item or self.position} at {self.at:%Y-%m-%d}"
+        return f"{self.quantity} × {self.item or self.position}, {self.at:%Y-%m-%d}"

@@ -76,4 +76,4 @@ class StoredNeed(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} in {self.storeroom}"
+        return f"{self.item}, {self.storeroom}"

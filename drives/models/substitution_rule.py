@@ -98,4 +98,4 @@ class SubstitutionRule(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} {self.kind} {self.instead_of or ''}".strip()
+        return f"{self.item} {self.get_kind_display()} {self.instead_of or ''}".strip()

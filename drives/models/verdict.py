@@ -50,4 +50,4 @@ class RecordedVerdict(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.grade} with {self.entry or self.installation}"
+        return f"{self.entry or self.installation}: {self.grade}"

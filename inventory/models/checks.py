@@ -81,7 +81,7 @@ class CountTask(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"count of {self.item} in {self.storeroom}"
+        return f"{self.item}, {self.storeroom}"
 
     @property
     def variance(self) -> int | None:
@@ -136,7 +136,7 @@ class FitQuestion(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"did {self.item} fit at {self.position or 'its place'}?"
+        return f"{self.item} {self.position}".strip()
 
 
 class Lease(models.Model):

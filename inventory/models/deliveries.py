@@ -100,4 +100,4 @@ class DeliveryCheck(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity} of {self.order}: {self.outcome}"
+        return f"{self.order}: {self.quantity} ×, {self.get_outcome_display()}"

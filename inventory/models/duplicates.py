@@ -45,7 +45,7 @@ class DuplicateGroup(models.Model):
         constraints = [one_of("duplicate_group", "likeness", Likeness, optional=False)]
 
     def __str__(self) -> str:
-        return f"{self.likeness} group {self.pk}"
+        return f"{self.pk}: {self.get_likeness_display()}"
 
 
 class DuplicateMember(models.Model):
@@ -75,7 +75,7 @@ class DuplicateShelf(models.Model):
         ordering = ["group_id", "storeroom_id"]
 
     def __str__(self) -> str:
-        return f"group {self.group} in {self.storeroom}"
+        return f"{self.group}, {self.storeroom}"
 
 
 class MergeState(models.TextChoices):
@@ -142,7 +142,7 @@ class Merge(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} into {self.into}"
+        return f"{self.item} → {self.into}"
 
 
 class MergeStep(models.TextChoices):

@@ -55,4 +55,4 @@ class Kit(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"kit of {self.work_order}"
+        return self.work_order

@@ -39,4 +39,4 @@ class RunDown(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} from {self.marked_at:%Y-%m-%d}"
+        return f"{self.item}, {self.marked_at:%Y-%m-%d}"

@@ -127,7 +127,7 @@ class StockLevel(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} in {self.storeroom}: {self.on_hand}"
+        return f"{self.item}, {self.storeroom}: {self.on_hand}"
 
     @property
     def available(self) -> int:
@@ -349,7 +349,7 @@ class StockEntry(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.kind} {self.change:+d} of {self.item}"
+        return f"{self.item}: {self.get_kind_display()} {self.change:+d}"
 
 
 class ReservationState(models.TextChoices):
@@ -432,4 +432,4 @@ class Reservation(Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.open_quantity} of {self.item} for {self.work_order}"
+        return f"{self.work_order}: {self.open_quantity} × {self.item}"

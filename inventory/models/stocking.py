@@ -135,7 +135,7 @@ class StockingTerms(Stamped):
         ]
 
     def __str__(self) -> str:
-        return "stocking terms"
+        return str(self._meta.verbose_name)
 
 
 class Levels(models.Model):
@@ -188,7 +188,7 @@ class StockPolicy(Levels, Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} in {self.storeroom}: {self.reorder_point}/{self.order_up_to}"
+        return f"{self.item}, {self.storeroom}: {self.reorder_point}/{self.order_up_to}"
 
 
 class RunState(models.TextChoices):
@@ -238,7 +238,7 @@ class StockingRun(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"run {self.pk}: {self.state}"
+        return f"{self.pk}: {self.get_state_display()}"
 
 
 class RecommendationState(models.TextChoices):
@@ -346,4 +346,4 @@ class Recommendation(Levels, Stamped):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} in {self.storeroom}: {self.reorder_point}/{self.order_up_to}"
+        return f"{self.item}, {self.storeroom}: {self.reorder_point}/{self.order_up_to}"
