@@ -21,6 +21,7 @@ from api.screens.today.lines import (
     Section,
     day_of,
     delivery_line,
+    item_link,
     list_address,
     orders_due,
     section,
@@ -135,18 +136,21 @@ def _chain(row: FigureRow, today: date) -> Line:
 
 
 def _job(job: WorkOrder) -> Line:
-    place = job.position
-    address = reverse("screens:position", args=[place.tag]) if place else reverse("screens:jobs")
-    return Line(job.external_id, address, words(day_of(job.needed_by), job.title, place and place.tag))
+    """The number leads to the place, the act to what is missing and by when it has to be ordered."""
+    place, missing = job.position, f"{reverse('screens:jobs')}#job-{job.pk}"
+    address = reverse("screens:position", args=[place.tag]) if place else missing
+    said = words(day_of(job.needed_by), job.title, place and place.tag)
+    return Line(job.external_id, address, said, _("What is missing"), missing)
 
 
 def _decision(one: Recommendation, at_risk: StopCost = NO_STOP) -> Line:
     amount = money(Decimal(at_risk.amount))
     cost = _("stops of up to {amount} {currency} a year").format(amount=amount, currency=at_risk.currency)
     return Line(
-        one.item.stock_number,
-        reverse("screens:recommendation", args=[one.pk]),
+        *item_link(one.item),
         words(one.storeroom.code, one.item.description, cost if at_risk.amount > 0 else ""),
+        _("Decide") if one.is_answered else _("What is missing"),
+        reverse("screens:recommendation", args=[one.pk]),
     )
 
 

@@ -79,7 +79,7 @@ def test_the_counter_sees_what_is_to_do_with_the_act_beside_it(item: Item) -> No
 def test_the_office_sees_jobs_orders_and_units_that_need_a_decision(item: Item) -> None:
     late = TODAY() - timedelta(days=2)
     SupplyOrderFactory(item=item, external_id="PO-3", promised_on=late, received_quantity=0, received_at=None)
-    WorkOrder.objects.create(
+    job = WorkOrder.objects.create(
         source="works",
         external_id="WO-9",
         source_updated_at=timezone.now(),
@@ -90,6 +90,8 @@ def test_the_office_sees_jobs_orders_and_units_that_need_a_decision(item: Item) 
     page = home("manager")
     for title in ("Jobs whose parts are not there", "Late orders", "Temporary units ending"):
         assert title in page
+    assert f'href="/planning/jobs/#job-{job.pk}">What is missing' in page
+    assert '<a href="/planning/jobs/">Jobs whose parts are not there</a>' in page
     assert "Counts due" not in page
 
 
