@@ -16,6 +16,7 @@ from django.views.decorators.http import require_safe
 from api.answers.core_input import core_object
 from api.answers.identify import ReadingsSerializer, identify_answer
 from api.screens.measuring_sketch import sketch_of
+from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.sentences import sentence
 from api.wording.separators import localized
 from inventory.catalogue.rim_stock import BoreMatch, StockedRim
@@ -206,6 +207,7 @@ def share_text(share: float) -> str:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def identify(request: HttpRequest) -> HttpResponse:
     answered = Answered.of(request.GET)
     readings, faults = _readings(answered)
@@ -289,7 +291,7 @@ def _shown_answers(answered: Answered) -> list[ShownAnswer]:
     shown = [
         ShownAnswer(
             QUESTIONS[name].label,
-            str(words.get(text, text)) if name == "worn" else text,
+            str(words.get(text, text)) if name == "worn" else _with_unit(name, text),
             answered.without(name),
         )
         for name, text in answered.texts.items()
@@ -301,6 +303,11 @@ def _shown_answers(answered: Answered) -> list[ShownAnswer]:
         if name not in answered.texts
     ]
     return shown + passed
+
+
+def _with_unit(name: str, text: str) -> str:
+    """As it was typed; what names no unit is in that of the question."""
+    return f"{text} {QUESTIONS[name].unit}".strip() if text[-1:].isdigit() else text
 
 
 def _shown_rims(candidates: tuple[RimCandidate, ...]) -> list[ShownRim]:

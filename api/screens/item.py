@@ -19,7 +19,7 @@ from drives.models import Installation
 from drives.substitutes.offers import RankedOffers, substitutes_for_item
 from inventory.catalogue.stock_on_hand import load_stock_of_items
 from inventory.interchange.vocabulary import Grade
-from inventory.models import Item, PartKind, Specification, StockLevel, StockPiece
+from inventory.models import AVAILABLE_CONDITIONS, Item, PartKind, Specification, StockLevel, StockPiece
 from inventory.stores.lead_times import lead_times_of
 from inventory.stores.open_orders import open_orders
 
@@ -92,6 +92,7 @@ def _stock(part: Item, options: PageOptions) -> dict[str, object]:
     lead_times = None if shelves else lead_times_of([part.pk], EVERYWHERE, options.at)
     return {
         "shelves": shelves,
+        "may_be_found_there": any(one.condition in AVAILABLE_CONDITIONS for one in shelves),
         "on_order": open_orders([part.pk], options.at).get(part.pk, ()),
         "lead_time": lead_times and lead_times.of(part.pk, EVERYWHERE),
         "pieces": visible_to_caller(StockPiece.objects.all())

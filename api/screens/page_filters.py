@@ -179,7 +179,7 @@ def telephone(text: str) -> SafeString:
     if not ONE_NUMBER.fullmatch(text):
         return format_html("<strong>{}</strong>", text)
     dialled = "".join(one for one in text if one.isdigit() or one == "+")
-    return format_html('<strong><a class="link" href="tel:{}">{}</a></strong>', dialled, text)
+    return format_html('<strong><a href="tel:{}">{}</a></strong>', dialled, text)
 
 
 @register.filter
