@@ -6,7 +6,18 @@ from django.utils import formats, timezone
 
 ENDS = ("_on", "_at")
 NAMES = frozenset(
-    ("from_day", "last_day", "needed_by", "order_by", "since", "today", "until", "valid_from", "valid_until")
+    (
+        "as_of",
+        "from_day",
+        "last_day",
+        "needed_by",
+        "order_by",
+        "since",
+        "today",
+        "until",
+        "valid_from",
+        "valid_until",
+    )
 )
 
 

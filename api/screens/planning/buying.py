@@ -20,6 +20,7 @@ from django.views.decorators.http import require_safe
 from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
 from api.screens.planning.list_filters import ListFilters, list_filters_of
+from api.screens.planning.storeroom_time import in_storeroom_time
 from inventory.models import Storeroom, SupplyOrder
 from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_lines
 
@@ -73,6 +74,7 @@ class AwaitedOrder:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def buying(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     filters = list_filters_of(request.GET, storerooms)

@@ -1,7 +1,7 @@
 """What changed since a day: the value of the stock, decisions, settings, and what became late."""
 
 from calendar import monthrange
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -23,6 +23,7 @@ from api.edge.scope import visible_to_caller
 from api.models import Change
 from api.screens.planning.decision_list import DecisionTotals, summaries_in, totals_of
 from api.screens.planning.setting_forms import ITEMS, LABELS, SETTINGS, name_of_setting
+from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.manager_figures import FIGURE_TITLES
 from drives.figures.shelves import dead_stock, excess_on_shelf, policies_in_force
 from drives.figures.stock_value import stock_value, value_changes
@@ -88,6 +89,7 @@ class ChangedSetting:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def changes(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     since, faults = _since(request.GET.get("since", "").strip(), today)
@@ -167,26 +169,21 @@ def _beyond_need(since: date, begins: datetime) -> list[BeyondNeed]:
     return found
 
 
-def _policies_of(policies: Iterable[StockPolicy], begins: datetime) -> Iterator[StockPolicy]:
-    """As they were before the first change that is logged since; one that was set since was not in force."""
-    policies = list(policies)
+def _policies_of(policies: Sequence[StockPolicy], begins: datetime) -> Iterator[StockPolicy]:
+    """As they were before the first change that is logged since; where none was set yet, the one of today."""
     changed = [one.pk for one in policies if one.updated_at >= begins]
     names = {pk: key for pk, (key, *_) in names_of(StockPolicy, changed).items()}
     logged = Change.objects.filter(
         record=StockPolicy._meta.label_lower, key__in=names.values(), at__gte=begins
     )
-    first: dict[str, Change] = {}
-    for row in logged.order_by("id"):
-        if row.action == "create" or "order_up_to" in row.before:
-            first.setdefault(row.key, row)
+    maxima: dict[str, int] = {}
+    for key, before in logged.order_by("id").values_list("key", "before"):
+        if "order_up_to" in before:
+            maxima.setdefault(key, before["order_up_to"])
     for policy in policies:
-        change = first.get(names.get(policy.pk, ""))
-        if change is None:
-            yield policy
-        elif change.action != "create":
-            then = copy(policy)
-            then.order_up_to = change.before["order_up_to"]
-            yield then
+        then = copy(policy)
+        then.order_up_to = maxima.get(names.get(policy.pk, ""), policy.order_up_to)
+        yield then
 
 
 def _totals(records: Any) -> DecisionTotals:

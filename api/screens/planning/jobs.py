@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
+from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import WorkOrder
 from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobReadiness, readiness_of
 from drives.substitutes.job_watch import jobs_with_parts, short_parts
@@ -53,6 +54,7 @@ class NeedyJob:
 
 @require_safe
 @login_required
+@in_storeroom_time
 def jobs(request: HttpRequest) -> HttpResponse:
     until, faults = _until(request.GET.get("until", "").strip())
     wanted = visible_to_caller(jobs_with_parts())

@@ -74,7 +74,7 @@ def advised_levels(recommendation: Recommendation, unit: str) -> str:
 
 @register.filter
 def signed_money(value: Decimal, currency: str) -> str:
-    return ("+" if value > 0 else "−") + money(abs(value), currency)
+    return ("+" if value > 0 else "−" if value else "") + money(abs(value), currency)
 
 
 @register.simple_tag

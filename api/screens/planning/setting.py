@@ -39,6 +39,7 @@ from api.screens.planning.setting_forms import (
     SettingOnPageForm,
     name_of_setting,
 )
+from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import Position
 from inventory.interchange.thresholds import SHIPPED_MINUTES
 from inventory.interchange.vocabulary import Operation
@@ -53,6 +54,7 @@ SHORT = 10
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
+@in_storeroom_time
 def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
     found = SETTINGS.get(kind)
     if found is None or (found.keys and key not in found.keys):

@@ -50,11 +50,11 @@ CASES = [
     ),
     (
         fact("demand_as_of_run", as_of="2026-03-02T01:30:00+00:00"),
-        "The demand is that of the stocking run of 2026-03-02.",
+        "The demand is that of the stocking run of 2 Mar 2026 01:30.",
     ),
     (
         fact("demand_older_than_record", as_of="2026-03-02T01:30:00+00:00"),
-        "The demand is that of the stocking run of 2026-03-02; some requests or installations recorded since then are not in it.",
+        "The demand is that of the stocking run of 2 Mar 2026 01:30; some requests or installations recorded since then are not in it.",
     ),
     (
         fact("no_piece_available", item="SPR-7"),
