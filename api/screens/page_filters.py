@@ -7,6 +7,7 @@ from decimal import Decimal
 from math import ceil
 
 from django import template
+from django.forms import BaseForm
 from django.urls import reverse
 from django.utils import formats, timezone
 from django.utils.html import format_html, format_html_join
@@ -171,6 +172,18 @@ def explained(name: str, words: object = "") -> SafeString:
         shown,
         "" if words else hidden,
     )
+
+
+@register.filter
+def named_faults(form: BaseForm) -> list[tuple[str, str]]:
+    """Of a form: the id of the field, and the fault with its name; what belongs to no field in sight has no id."""
+    return [
+        (form[name].auto_id, f"{form[name].label}: {fault}")
+        if name in form.fields and not form[name].is_hidden
+        else ("", str(fault))
+        for name, faults in form.errors.items()
+        for fault in faults
+    ]
 
 
 @register.simple_tag

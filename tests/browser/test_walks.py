@@ -5,13 +5,16 @@ Source of the rules: WCAG 2.0 to 2.2, levels A and AA, as far as axe-core checks
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 
 from tests.admin_pages import address, models_of
 from tests.browser.conftest import DESK, PHONE
 from tests.browser.planning_plant import TAG, planning_plant
+from tests.browser.plant import small_plant
 from tests.browser.test_pages import COLOUR_RULES, HEAVIEST_PAGE_BYTES, PAGES, sideways, small_targets
 from tests.chromium import IS_LONG
 from tests.every_page import one_of_each, screens
+from tests.factories import RecommendationFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -32,6 +35,15 @@ CUT = """() => [...document.querySelectorAll("main *")].filter(e => {
 }).map(e => e.outerHTML.slice(0, 80))"""
 
 
+NO_RING = """() => [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex]")]
+.filter(e => {
+    if (e.tabIndex > 0) return true;
+    if (e.tabIndex < 0 || e.disabled || !e.getBoundingClientRect().width) return false;
+    e.focus();
+    const style = getComputedStyle(e);
+    return document.activeElement === e && (style.outlineStyle === "none" || parseFloat(style.outlineWidth) < 2);
+}).map(e => e.outerHTML.slice(0, 80))"""
+"""What a keyboard reaches without a sign of it, or out of the order of the page. Source: WCAG 2.2, 2.4.3 and 2.4.7."""
 ADMINISTRATION = frozenset({"/admin/", "/admin/inventory/item/", "/admin/drives/drive/"})
 """Looked at in each run; every list and form of it with PROOF=long."""
 
@@ -57,6 +69,7 @@ def faults_of(page, path, language):
         "sideways": sideways(page),
         "cut": page.evaluate(CUT),
         "small": small_targets(page) if is_ours(path) else [],
+        "ring": page.evaluate(NO_RING) if is_ours(path) else [],
     }
 
 
@@ -103,6 +116,25 @@ def test_every_form_of_the_administration_is_sound(open_page):
         faults[path] = named({"status": answer.status != 200, "rules": broken_rules(page, EVERY_RULE)})
     assert len(faults) > 100
     assert named(faults) == {}
+
+
+def test_what_is_done_on_a_page_is_done_without_script_too(open_page):
+    plant = small_plant()
+    record = RecommendationFactory(item=plant.drop_in)
+    page = open_page(f"/positions/{TAG}/", session=plant.session, script=False)
+    page.locator("form.take button").first.click()
+    expect(page.locator("[data-report]")).to_contain_text("Issued 1")
+    page.locator("[data-report] button").click()
+    expect(page.locator("[data-report]")).to_contain_text("Undone")
+    page.goto(f"/counter/issue/?item={plant.trap.stock_number}&position={TAG}")
+    page.locator("form.act button").click()
+    expect(page.locator("#faults")).to_contain_text("Who allows it: This field is required.")
+    page.goto(f"/planning/{record.pk}/")
+    page.locator("#decide-panel button").first.click()
+    expect(page.locator("[data-report]")).to_contain_text("Decided.")
+    page.goto("/identify/?teeth=17&strands=1")
+    page.get_by_role("button", name="No", exact=True).click()
+    expect(page.get_by_role("textbox", name="Outside diameter")).to_be_visible()
 
 
 @pytest.mark.skipif(not IS_LONG, reason="PROOF=long looks at every page")

@@ -164,8 +164,11 @@ class CountForm(ActForm):
         return super().body() | ({"seen": shelf.on_hand} if shelf else {})
 
     def done(self, answer: Mapping[str, Any]) -> str:
+        values = {**line_values(self, answer), "counted": answer["counted"]}
+        if not answer["change"]:
+            return _("Counted {counted} × {item} in {shelf}: as booked.").format(**values)
         return _("Counted {counted} × {item} in {shelf}: {change} against the book.").format(
-            **line_values(self, answer), counted=answer["counted"], change=format(answer["change"], "+d")
+            **values, change=format(answer["change"], "+d")
         )
 
 
