@@ -1,7 +1,7 @@
 """Which positions stand without cover, the costliest first; and who else could need an item."""
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django import forms
@@ -252,7 +252,7 @@ class PositionExposureView(StrictAPIView):
         query = self.read_query()
         position = tagged_or_404(Position.objects.only("pk"), tag)
         items = item_ids(query["item"])
-        inputs = load_item_risk(query["at"] or datetime.now(UTC), items.values(), position.pk)
+        inputs = load_item_risk(query["at"] or timezone.now(), items.values(), position.pk)
         found = {number: item_exposure(inputs, pk, position.pk) for number, pk in items.items()}
         results = [
             {"item": number, "chance": one.chance, "not_known": one.not_known, **vars(one)}

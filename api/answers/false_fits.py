@@ -1,9 +1,10 @@
 """How many of the parts that were issued on our verdict came back as not fitting."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -78,7 +79,7 @@ class FalseFitsView(StrictAPIView):
             if not visible_to_caller(Plant.objects.filter(code=code)).exists():
                 raise parameter_errors({"plant": fact("no_such_record", kind="plant", name=code)})
             verdicts = verdicts.filter(position__drive__equipment__area__plant__code=code)
-        end = query["end"] or datetime.now(UTC) + timedelta(minutes=1)
+        end = query["end"] or timezone.now() + timedelta(minutes=1)
         begin = query["begin"] or end - USUAL_SPAN
         if begin >= end:
             raise parameter_errors({"end": fact("end_not_after_begin")})

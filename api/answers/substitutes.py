@@ -1,11 +1,11 @@
 """Substitutes for a position or an item: ranked and explained, with their stock and how soon the drive runs."""
 
-from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from django import forms
 from django.db.models import Model, QuerySet
 from django.http import Http404
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -254,7 +254,7 @@ def position_or_404(tag: str) -> Position:
 def options_of(query: dict[str, Any]) -> dict[str, Any]:
     return {
         "here_id": storeroom_id(query["storeroom"]),
-        "at": query["at"] or datetime.now(UTC),
+        "at": query["at"] or timezone.now(),
         "wanted": wanted_of(query),
     }
 

@@ -82,6 +82,11 @@ CONFLICTS: dict[type[Refusal], str] = {
 MEMBERS = {"stock_entry": "movement", "pieces": "piece_links"}
 """Where the writer's word for a field is not the name of the member."""
 
+TAKEN_OUT_OF_REACH = (
+    "A record with this key exists already, out of reach of these credentials: use a key of your own."
+)
+"""Whose it is, is not told."""
+
 
 class Conflict(APIException):
     """The state does not allow it; extra members (`remedies=[...]`) go into the answer beside the sentence."""
@@ -238,7 +243,14 @@ def from_refusal(refusal: Refusal) -> APIException:
     name = CONFLICTS.get(type(refusal), "" if not refusal.field else None)
     if name is None:
         return field_refusal(refusal, MEMBERS.get(refusal.field, refusal.field))
-    return state_refusal(refusal, **({name: getattr(refusal, name).pk} if name else {}))
+    if not name:
+        return state_refusal(refusal)
+    standing = getattr(refusal, name)
+    return (
+        state_refusal(refusal, **{name: standing.pk})
+        if is_visible(standing)
+        else Conflict(TAKEN_OUT_OF_REACH)
+    )
 
 
 def field_refusal(refusal: Refusal, *at: str | int) -> PointedErrors:

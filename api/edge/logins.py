@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from api.edge.middleware import Middleware
 from api.models import LoginAttempt
+from inventory.plumbing.record_validation import CLOCKS_APART
 
 logger = logging.getLogger(__name__)
 
@@ -66,7 +67,8 @@ def mark_success(attempt: LoginAttempt) -> None:
 
 def seconds_to_wait(named: str, address: str, now: datetime) -> tuple[int, bool]:
     """Seconds to wait, and whether that is a lock."""
-    recent = LoginAttempt.objects.filter(at__gt=now - WINDOW)
+    # What lies further ahead was counted by a clock that has been set back since: it would shut a name for as long as it was ahead.
+    recent = LoginAttempt.objects.filter(at__gt=now - WINDOW, at__lt=now + CLOCKS_APART)
     failed = recent.filter(succeeded=False)
     pair = failed.filter(username=named, address=address)
     succeeded = recent.filter(username=named, address=address, succeeded=True)

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import Model, QuerySet
-from django.http import Http404, HttpRequest, HttpResponseBase
+from django.http import HttpRequest, HttpResponseBase
 from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request as ApiRequest
 
@@ -100,12 +100,6 @@ def _renamed(value: Any, hidden: set[str]) -> Any:
 def is_hidden(rows: QuerySet[Any]) -> bool:
     """Whether there is such a row, and this caller may not see it."""
     return not current_scope().is_whole and rows.exists() and not visible_to_caller(rows).exists()
-
-
-def refuse_hidden(rows: QuerySet[Any]) -> None:
-    """404 for a hidden row: an upsert must not overwrite it."""
-    if is_hidden(rows):
-        raise Http404
 
 
 def refuse_beyond_scope(model: type[Model]) -> None:

@@ -1,13 +1,13 @@
 """Counts that all processes share, without a write for each: a process takes a share of the limit at once and uses it up."""
 
 import threading
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
 from django.conf import settings
 from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
 
 from api.models import RateCount
 
@@ -93,4 +93,4 @@ def forget_before(minute: int) -> None:
 
 def purge_counts() -> int:
     """Delete counts of minutes that are over; how many there were."""
-    return RateCount.objects.filter(minute__lt=time.time() // 60 - 60).delete()[0]
+    return RateCount.objects.filter(minute__lt=timezone.now().timestamp() // 60 - 60).delete()[0]

@@ -5,12 +5,12 @@ Limits protect the service; they are no authorisation.
 
 import math
 import threading
-import time
 from collections import Counter
 from typing import Any, ClassVar
 
 from django.conf import settings
 from django.http import HttpResponseBase
+from django.utils import timezone
 from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
@@ -22,6 +22,10 @@ _at_work: Counter[str] = Counter()
 _lock = threading.Lock()
 
 
+def seconds_now() -> float:
+    return timezone.now().timestamp()
+
+
 class MinuteThrottle(BaseThrottle):
     """So many requests of one caller in each minute of the clock."""
 
@@ -29,7 +33,7 @@ class MinuteThrottle(BaseThrottle):
     setting: ClassVar[str]
 
     def allow_request(self, request: Request, view: Any) -> bool:
-        minute = int(time.time() // WINDOW_SECONDS)
+        minute = int(seconds_now() // WINDOW_SECONDS)
         limit = int(getattr(settings, self.setting))
         used = count(f"{self.name}:{caller_id(request)}", minute, limit)
         known = getattr(request, "rate_limits", {})
@@ -37,7 +41,7 @@ class MinuteThrottle(BaseThrottle):
         return used <= limit
 
     def wait(self) -> float:
-        return WINDOW_SECONDS - time.time() % WINDOW_SECONDS
+        return WINDOW_SECONDS - seconds_now() % WINDOW_SECONDS
 
 
 class CallerThrottle(MinuteThrottle):
@@ -90,7 +94,7 @@ def add_rate_headers(response: HttpResponseBase, request: Any) -> None:
     limits: dict[str, tuple[int, int]] = getattr(request, "rate_limits", {})
     if not limits:
         return
-    left = math.ceil(WINDOW_SECONDS - time.time() % WINDOW_SECONDS)
+    left = math.ceil(WINDOW_SECONDS - seconds_now() % WINDOW_SECONDS)
     policies = (f'"{name}";q={limit};w={WINDOW_SECONDS}' for name, (limit, _) in limits.items())
     response["RateLimit-Policy"] = ", ".join(policies)
     response["RateLimit"] = ", ".join(f'"{name}";r={rest};t={left}' for name, (_, rest) in limits.items())

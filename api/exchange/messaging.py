@@ -30,6 +30,7 @@ from api.exchange.reference_finding import rows_of
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, RowOutcome
 from api.wire.facts import stored_fact
+from api.wire.message_reach import is_about_hidden, refuse_places_out_of_reach
 from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import IntakeResult, take_in
 from inventory.facts import Fact, fact
@@ -98,12 +99,17 @@ def valid_messages(kind: str, sheet: Sheet, report: Report, progress: RowProgres
         try:
             check_key(message.source, message.external_id)
             body = valid_body(FEED_KIND[kind], message.body)
+            refuse_places_out_of_reach(body)
         except ValidationError as error:
             for at, text in flatten(error.detail):
                 for line in message.lines:
                     report.reject(line, message.name, at.removeprefix("/"), fact_of_error(text))
-        else:
-            yield Message(message.lines, message.source, message.external_id, body)
+            continue
+        if is_about_hidden(FEED_KIND[kind], message.source, message.external_id):
+            for line in message.lines:
+                report.reject(line, message.name, "", fact("record_outside_reach"))
+            continue
+        yield Message(message.lines, message.source, message.external_id, body)
 
 
 def fact_of_error(text: ErrorDetail | str) -> Fact:

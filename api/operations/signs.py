@@ -45,7 +45,7 @@ def writing_sign(now: datetime) -> OperatingSign:
     fault = ""
     try:
         with transaction.atomic():
-            if not Lease.objects.filter(name=PROBE, until__gt=now - PROBED_EVERY).exists():
+            if not Lease.objects.filter(name=PROBE, until__range=(now - PROBED_EVERY, now)).exists():
                 Lease.objects.update_or_create(name=PROBE, defaults={"holder": "", "until": now})
     except DatabaseError as error:
         fault = (

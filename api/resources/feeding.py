@@ -1,19 +1,14 @@
 """Process messages of the work-order system, one by one and in bulk."""
 
-from collections.abc import Mapping
 from typing import Any
 
-from django.http import Http404
 from rest_framework.exceptions import ValidationError
 
-from api.edge.errors import error_row, flatten, pointer
-from api.edge.scope import OUTSIDE_SCOPE, is_hidden, refuse_hidden, visible_to_caller
+from api.edge.errors import TAKEN_OUT_OF_REACH, Conflict, error_row, flatten, pointer
 from api.wire.facts import reason_with_sentence
+from api.wire.message_reach import is_about_hidden, refuse_places_out_of_reach
 from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import IntakeResult, take_in
-from drives.models import Equipment, MeterReading, Position, WorkOrder
-from inventory.models import Storeroom
-from inventory.models.access_scope import current_scope
 
 MOST_AT_ONCE = 1_000
 
@@ -25,39 +20,17 @@ def process_message(
     check_key(source, external_id)
     body = valid_body(kind, data)
     refuse_hidden_record(kind, source, external_id, strictly)
-    refuse_outside_scope(body)
+    refuse_places_out_of_reach(body)
     return take_in(kind, source, external_id, body, strictly=strictly)
 
 
-def refuse_outside_scope(body: Mapping[str, Any]) -> None:
-    """A caller with limits may not name places outside its scope; for it they do not exist."""
-    if current_scope().is_whole:
-        return
-    wrong = {}
-    tag, equipment = body.get("position"), body.get("equipment")
-    if tag and is_hidden(Position.objects.filter(tag=tag)):
-        wrong["position"] = [f'There is no position "{tag}".']
-    if equipment and is_hidden(Equipment.objects.filter(tag=equipment)):
-        wrong["equipment"] = [f'There is no equipment "{equipment}".']
-    lines = [*(body.get("parts_used") or []), *(body.get("parts_needed") or [])]
-    asked = {line["storeroom"] for line in lines if line.get("storeroom")}
-    rooms = Storeroom.objects.filter(code__in=asked)
-    seen = visible_to_caller(rooms)
-    for code in sorted({room.code for room in rooms} - {room.code for room in seen}):
-        wrong["parts_used"] = [f'There is no storeroom "{code}".']
-    if wrong:
-        raise ValidationError(wrong)
-
-
 def refuse_hidden_record(kind: str, source: str, external_id: str, strictly: bool) -> None:
-    """A record outside the caller's scope does not exist for it; in a batch only that element is refused."""
-    model = WorkOrder if kind == "work_order" else MeterReading
-    try:
-        refuse_hidden(model._default_manager.filter(source=source, external_id=external_id))
-    except Http404 as hidden:
-        if strictly:
-            raise
-        raise ValidationError({"external_id": [OUTSIDE_SCOPE]}) from hidden
+    """A number stands once for all plants; in a batch only that element is refused."""
+    if not is_about_hidden(kind, source, external_id):
+        return
+    if strictly:
+        raise Conflict(TAKEN_OUT_OF_REACH)
+    raise ValidationError({"external_id": [TAKEN_OUT_OF_REACH]})
 
 
 def process_each(kind: str, elements: list[Any]) -> list[dict[str, Any]]:

@@ -6,8 +6,9 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 
 from api.edge.change_log import logging_changes
+from api.edge.errors import TAKEN_OUT_OF_REACH, Conflict
 from api.edge.parsing import StrictBooleanField, StrictIntegerField, UtcDateTimeField
-from api.edge.scope import refuse_hidden
+from api.edge.scope import is_hidden
 from api.wire.records.supply_orders import SUPPLY_ORDERS
 from api.wire.serializers import ActSerializer
 from api.wire.views import SourceKeyViewSet
@@ -52,7 +53,8 @@ class SupplyOrderViewSet(SourceKeyViewSet):
         serializer = self.get_serializer(standing, data=request.data)
         serializer.is_valid(raise_exception=True)
         # After the body, which is refused in the same way whether there is such an order or not.
-        refuse_hidden(SupplyOrder.objects.filter(**self.kwargs))
+        if is_hidden(SupplyOrder.objects.filter(**self.kwargs)):
+            raise Conflict(TAKEN_OUT_OF_REACH)
         with transaction.atomic(), logging_changes(SupplyOrder.objects.filter(**self.kwargs)):
             taken = supply.upsert(SupplyOrder(**self.kwargs, **serializer.validated_data))
         return self.upserted(taken.order, created=taken.created, applied=taken.applied)

@@ -30,6 +30,7 @@ PROBES: tuple[str, ...] = (
     "imports",
     "lists",
     "recomputing",
+    "shared_shelves",
     "substitutes",
 )
 """Modules beside this one with a function `measures() -> Iterator[Measure]`."""

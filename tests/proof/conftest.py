@@ -14,16 +14,19 @@ from tests.proof.service import program
 
 @dataclass(frozen=True)
 class Prepared:
-    """`copy` gives the address of a database of its own; the token is a manager's."""
+    """`copy` gives the address of a database of its own; the token is a manager's, the session a storekeeper's."""
 
+    session: str
     token: str
     copy: Callable[[str], str]
 
 
-def prepare(url: str) -> str:
+def prepare(url: str) -> tuple[str, str]:
+    """The session and the token that it prints."""
     done = program(url, "-m", "tests.proof.prepare")
     assert done.returncode == 0, done.stderr
-    return done.stdout.strip().splitlines()[-1]
+    session, token = done.stdout.split()[-2:]
+    return session, token
 
 
 @pytest.fixture(scope="session")
@@ -50,11 +53,11 @@ def prepared(
         server.run("createdb", "-h", str(server.folder), "-U", "spares", "prepared")
         if django_db_setup is not None:
             server.load("prepared", django_db_setup)
-        token = prepare(server.url("prepared"))
-        return Prepared(token, lambda name: server.copy(name, "prepared"))
+        given = prepare(server.url("prepared"))
+        return Prepared(*given, lambda name: server.copy(name, "prepared"))
     folder = tmp_path_factory.mktemp("prepared")
     shutil.copy(request.getfixturevalue("migrated_file"), folder / "prepared.sqlite3")
-    token = prepare(f"sqlite:///{folder}/prepared.sqlite3")
+    given = prepare(f"sqlite:///{folder}/prepared.sqlite3")
 
     def copy(name: str) -> str:
         for suffix in ("", "-wal"):
@@ -63,4 +66,4 @@ def prepared(
                 shutil.copy(source, folder / f"{name}.sqlite3{suffix}")
         return f"sqlite:///{folder}/{name}.sqlite3"
 
-    return Prepared(token, copy)
+    return Prepared(*given, copy)

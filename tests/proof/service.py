@@ -12,12 +12,14 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 import psycopg
 
 from tests.programs import Program, completed
 
 STARTS_WITHIN_SECONDS = 60
+FORM_TOKEN = "f" * 32
 
 
 class NoAnswer(Exception):  # noqa: N818 - reads as what happened
@@ -82,12 +84,14 @@ class Service:
         timeout: float = 60,
         **headers: str,
     ) -> Answer:
+        """A body of text goes as it is, any other as JSON."""
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         sent |= {"Authorization": f"Bearer {self.token}"} if auth else {}
-        sent |= {"Content-Type": "application/json"} if body is not None else {}
+        if body is not None and not isinstance(body, str):
+            body, sent["Content-Type"] = json.dumps(body), "application/json"
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=timeout)
         try:
-            connection.request(method, path, None if body is None else json.dumps(body), sent)
+            connection.request(method, path, body, sent)
             answer = connection.getresponse()
             return Answer(answer.status, dict(answer.getheaders()), answer.read())
         except (OSError, http.client.HTTPException) as error:
@@ -103,6 +107,15 @@ class Service:
         headers = {"Idempotency_Key": key, **more.pop("headers", {})}
         body = {"kind": kind, "item": "SPR-1", "storeroom": "MAIN", "quantity": 1, **more}
         return self.ask("POST", "/api/v1/movements/", body, **headers)
+
+    def page(self, session: str, path: str, fields: dict[str, str] | None = None, **headers: str) -> Answer:
+        """A page, or the answer to its form, as a browser with this session gets it."""
+        cookies = {"Cookie": f"sessionid={session}; csrftoken={FORM_TOKEN}"}
+        if fields is None:
+            return self.ask("GET", path, auth=False, **cookies, **headers)
+        sent = urlencode({**fields, "csrfmiddlewaretoken": FORM_TOKEN})
+        form = {"Content_Type": "application/x-www-form-urlencoded"}
+        return self.ask("POST", path, sent, auth=False, **cookies, **form, **headers)
 
     def on_hand(self) -> int:
         return int(self.get("/api/v1/stock/?item=SPR-1&storeroom=MAIN").json["results"][0]["on_hand"])

@@ -187,7 +187,7 @@ class Soak:
             list(pool.map(again, self.done))
 
     def feed(self) -> Iterator[str]:
-        path = "/api/v1/events/?type=stock.moved&limit=500"
+        path = "/api/v1/events/?limit=500"
         while path:
             page = self.service.get(path).json
             yield from (event["id"] for event in page["results"])

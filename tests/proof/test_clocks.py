@@ -1,29 +1,41 @@
 """Clocks that step, nights in which they change, and 29 February.
 
 Proves: a step of the server's clock by an hour either way expires no more than what falls due within it, forgets no key, books
-nothing twice and leaves the order of the ledger alone; a local day has 23, 24 or 25 hours and every minute lies in one;
-what was fitted on 29 February is read a year and ten years later. Does not prove: the nightly work, which
-`tests/api/scheduling` does, nor clocks that differ between machines beyond the five minutes that the ledger allows.
+nothing twice and leaves the order of the ledger alone; one that was a year ahead shuts nobody out once it is set right; a local
+day has 23, 24 or 25 hours and every minute lies in one; what was fitted on 29 February is read a year and ten years later.
+`PROOF=long` sets the clock of a running service to and fro between its requests. Does not prove: the nightly work and
+leases, which `tests/api/operations/scheduling` and `tests/inventory/plumbing/test_leases.py` do, nor clocks that differ between
+machines beyond the five minutes that the ledger allows.
 """
 
+import os
+import random
 from collections import Counter
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 from django.core.management import call_command
+from django.test import Client
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from api.models import IdempotencyRecord
-from inventory.models import Reservation, StockEntry
+from api.edge import shared_counts
+from api.models import AccessToken, IdempotencyRecord, LoginAttempt
+from api.operations.signs import PROBE, writing_sign
+from inventory.models import Lease, Reservation, StockEntry
 from inventory.stores import ledger
 from inventory.stores.counting.count_requests import local_day
 from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
 from tests import factories as make
 from tests import movements
 from tests.api.records import post
+from tests.conftest import ClientFor
 from tests.jobs import get_calculated
+from tests.proof.conftest import Prepared
+from tests.proof.service import running, verified
 
 pytestmark = pytest.mark.django_db
 MARTA = "Marta Keller"
@@ -83,6 +95,77 @@ def test_the_ledger_goes_by_its_order_and_not_by_the_clock(clock: SetClock, step
     assert [entry.balance_after for entry in StockEntry.objects.order_by("pk")] == [9, 8, 5, 8, 8]
     assert item.levels.get().last_counted_at == max(NOON, NOON + step)
     assert ledger.replay() == ()
+
+
+YEAR_BACK = timedelta(days=-365)
+
+
+@pytest.mark.parametrize("step", [*STEPS, YEAR_BACK])
+def test_no_limit_of_requests_outlives_a_step(
+    clock: SetClock, client_for: ClientFor, settings: Any, step: timedelta
+) -> None:
+    settings.REQUESTS_PER_MINUTE, settings.WEB_CONCURRENCY = 2, 2
+    shared_counts._shares.clear()
+    client = client_for("viewer")
+    assert [client.get("/api/v1/chains/").status_code for _ in range(3)] == [200, 200, 429]
+    clock(NOON + step)
+    assert client.get("/api/v1/chains/").status_code == 200
+
+
+@pytest.mark.parametrize("step", [timedelta(hours=-1), YEAR_BACK])
+def test_a_name_is_not_shut_for_as_long_as_the_clock_was_ahead(
+    clock: SetClock, db: None, settings: Any, step: timedelta
+) -> None:
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    User.objects.create_user("jonas", password="the kiln is warm")
+    LoginAttempt.objects.bulk_create(
+        LoginAttempt(username="jonas", address="127.0.0.1", at=NOON) for _ in range(12)
+    )
+    sent = {"username": "jonas", "password": "the kiln is warm"}
+    assert Client().post("/login/", sent).status_code == 429
+    clock(NOON + step)
+    assert Client().post("/login/", sent).status_code == 302
+
+
+def test_a_token_ends_by_the_clock_and_counts_again_where_that_is_set_back(clock: SetClock) -> None:
+    token, secret = AccessToken.objects.issue("half an hour", role="viewer")
+    AccessToken.objects.filter(pk=token.pk).update(expires_at=NOON + timedelta(minutes=30))
+    client = APIClient()
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
+    answers = []
+    for step in (timedelta(), *STEPS):
+        clock(NOON + step)
+        answers.append(client.get("/api/v1/chains/").status_code)
+    assert answers == [200, 401, 200]
+
+
+def test_readiness_writes_after_the_clock_was_set_back_too(clock: SetClock) -> None:
+    for moment in (NOON, NOON + YEAR_BACK):
+        clock(moment)
+        assert writing_sign(moment).fault == ""
+        assert Lease.objects.get(name=PROBE).until == moment
+
+
+@pytest.mark.skipif(
+    os.environ.get("PROOF") != "long", reason="PROOF=long sets the clock of a running service"
+)
+def test_a_running_service_whose_clock_goes_to_and_fro_books_each_key_once(prepared: Prepared) -> None:
+    chance, url = random.Random(17), prepared.copy("stepping_clock")
+    with running(url, prepared.token, "tests.proof.stepping_wsgi", REQUESTS_PER_MINUTE="600") as service:
+        booked = {}
+        for number in range(300):
+            key = f"k-{chance.randrange(number + 1)}"
+            hours = chance.choice((-8_760, -24, -1, -0.2, 0, 0.2, 1, 24, 8_760))
+            headers = {"X_Clock": str(int(hours * 3_600))}
+            answer = service.move("receipt", key, headers=headers)
+            assert answer.status == 201, answer.body
+            assert booked.setdefault(key, answer.json["id"]) == answer.json["id"]
+            assert service.get("/readyz", auth=False, **headers).status == 200
+        assert service.on_hand() == 500 + len(booked)
+        assert service.movements() == 1 + len(booked)
+        rows = service.get("/api/v1/movements/?limit=500&ordering=id").json["results"]
+        assert [row["balance_after"] for row in rows] == list(range(500, 501 + len(booked)))
+    assert verified(url).endswith("0 differences")
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,7 @@
 """The service dies in the middle: every process of it, by SIGKILL.
 
 Proves: a movement whose commit did not come to an end has no trace; one that was committed and never answered is answered
-as the first time when it is sent again with its key, and booked once; an import leaves nothing or everything behind,
+as the first time when it is sent again with its key, and booked once, and so is a form of a page; an import leaves nothing or everything behind,
 and the same file sent again completes it without doubles. Does not prove: a power cut of the database's own machine,
 which is the database's promise (WAL, `synchronous=FULL`).
 """
@@ -48,6 +48,17 @@ def test_a_movement_is_booked_once_whenever_the_service_dies(
     assert service.move("issue", "k-1").json["id"] == again.json["id"]
     assert (service.on_hand(), service.movements()) == (499, 2)
     assert verified(service.url).endswith("0 differences")
+
+
+def test_a_form_whose_answer_was_lost_is_booked_once(service: Service, prepared: Prepared) -> None:
+    form = {"item": "SPR-1", "shelf": "MAIN/new", "quantity": "1", "key": "k-1"}
+    with pytest.raises(NoAnswer):
+        service.page(prepared.session, "/counter/issue/", form, X_Die="after")
+    service.kill()
+    service.start(DYING)
+    assert service.page(prepared.session, "/counter/issue/", form).status == 302
+    assert b"Issued 1" in service.page(prepared.session, "/counter/shift/").body
+    assert (service.on_hand(), service.movements()) == (499, 2)
 
 
 def movements_file(folder: Path, rows: int) -> Path:

@@ -1,7 +1,7 @@
 """Sixteen clients at the service as it is run: two processes of gunicorn with threads, on either database.
 
 Proves: of twice as many takers as pieces exactly half get one and the others a refusal in words; the same key from all has one
-effect; one reversal succeeds; ways to and fro, counts and an import of a file do not disturb each other; no answer of 500
+effect, and the same form too, all of whose senders read that it was done; one reversal succeeds; ways to and fro, counts and an import of a file do not disturb each other; no answer of 500
 or above in any of it. The finer interleavings are storms of `tests/api/test_movement_storms.py` and
 `tests/inventory/test_ledger_races.py`; 16 processes on one SQLite file: `tests/api/test_sqlite_storm.py`.
 """
@@ -59,6 +59,13 @@ def test_the_same_key_from_all_has_one_effect(service: Service) -> None:
     assert set(statuses) <= {201, 409}
     again = service.move("issue", "the-key")
     assert (again.status, again.headers["Idempotency-Replayed"]) == (201, "true")
+    assert (service.on_hand(), service.movements()) == (499, 2)
+
+
+def test_a_form_sent_many_times_at_once_is_booked_once(service: Service, prepared: Prepared) -> None:
+    form = {"item": "SPR-1", "shelf": "MAIN/new", "quantity": "1", "key": "the-key"}
+    acts = [lambda: service.page(prepared.session, "/counter/issue/", form)] * 32
+    assert storm(acts) == {302: 32}
     assert (service.on_hand(), service.movements()) == (499, 2)
 
 

@@ -1,7 +1,7 @@
 """Which commands run again and again, and how often."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -61,8 +61,11 @@ def is_night_due(command: RecurringCommand, now: datetime) -> bool:
     if night is None:
         return False
     done = Lease.objects.filter(name=marker_of(command)).values_list("holder", flat=True).first()
-    # A date ahead was written by a clock that was ahead: that night is not done again when it comes.
-    return done is None or night.isoformat() > done
+    if done is None:
+        return True
+    # A date ahead was written by a clock that was ahead: by a night, that one is not done again when it comes; by more, it was wrong.
+    ahead = date.fromisoformat(done) - night
+    return ahead < timedelta(0) or ahead > timedelta(days=1)
 
 
 def mark_night(command: RecurringCommand, now: datetime) -> None:

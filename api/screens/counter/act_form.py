@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 from api.edge.scope import visible_to_caller
 from api.screens.counter.in_hand import CounterJob
 from api.screens.counter.shelf_choices import ShelfChoice, shelves_of_item
+from api.wire.recorded_verdicts import LONGEST_QUOTE
 from drives.models import Position
 from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED, FittingVerdict, verdict_at
 from inventory.models import Condition, Item, ReasonCode, Storeroom
@@ -207,7 +208,7 @@ class JudgedForm(ActForm):
 
     reason = words_field(gettext_lazy("Why it is taken all the same"), LONGEST_REASON - LONGEST_NAME - 20)
     allowed_by = words_field(gettext_lazy("Who allows it"))
-    verdict = forms.CharField(required=False, widget=forms.HiddenInput)
+    verdict = forms.CharField(max_length=LONGEST_QUOTE, required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)

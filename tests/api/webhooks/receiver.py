@@ -68,7 +68,9 @@ def answers(status: int, **headers: str) -> Script:
 
 
 @contextmanager
-def receiving(*script: Script, ssl_context: Any = None) -> Iterator[Receiver]:
+def receiving(
+    *script: Script, ssl_context: Any = None, host: str = "127.0.0.1", port: int = 0
+) -> Iterator[Receiver]:
     class Server(ThreadingHTTPServer):
         daemon_threads = True
         address_family = socket.AF_INET
@@ -77,7 +79,7 @@ def receiving(*script: Script, ssl_context: Any = None) -> Iterator[Receiver]:
             pass
 
     handler = type("Bound", (Handler,), {})
-    server = Server(("127.0.0.1", 0), handler)
+    server = Server((host, port), handler)
     if ssl_context is not None:
         server.socket = ssl_context.wrap_socket(server.socket, server_side=True)
     receiver = Receiver(server.server_address[1], list(script))

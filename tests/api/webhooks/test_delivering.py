@@ -15,7 +15,7 @@ from api.webhooks.sending import DeliveryAnswer
 from inventory.models import Event
 from inventory.plumbing.leases import database_now
 from tests import factories as make
-from tests.api.webhooks.receiver import Handler, Receiver, answers
+from tests.api.webhooks.receiver import Handler, Receiver, answers, receiving
 from tests.api.webhooks.subscribing import SECRET, deliver, happen, pass_time, queue, subscribe, wait_of
 
 pytestmark = pytest.mark.django_db
@@ -201,6 +201,29 @@ def test_the_name_is_looked_up_once_and_kept_as_the_host(
     deliver(subscribe(f"http://receiver.plant.example:{receiver.port}/hook"))
     assert len(asked) == 1
     assert receiver.got[0].headers["host"] == f"receiver.plant.example:{receiver.port}"
+
+
+def test_a_name_that_moves_inside_is_sent_to_where_it_was_checked_and_then_to_nowhere(
+    settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answered = iter(["127.0.0.2", "127.0.0.1", "127.0.0.1"])
+    look_up = sending.socket.getaddrinfo
+
+    def rebind(host: str, *args: Any, **kwargs: Any) -> Any:
+        return look_up(next(answered) if host == "moving.example" else host, *args, **kwargs)
+
+    monkeypatch.setattr(sending.socket, "getaddrinfo", rebind)
+    with receiving(host="127.0.0.2") as checked, receiving(port=checked.port) as inside:
+        settings.WEBHOOK_ALLOW_HTTP, settings.WEBHOOK_PORTS = True, [checked.port]
+        settings.WEBHOOK_ALLOWED_HOSTS = ["127.0.0.2"]
+        webhook = subscribe(f"http://moving.example:{checked.port}/hook")
+        happen("item/1")
+        deliver(webhook)
+        assert (len(checked.got), inside.got) == (1, [])
+        happen("item/2")
+        deliver(webhook)
+        assert (len(checked.got), inside.got) == (1, [])
+    assert "has an internal address" in Delivery.objects.get(state="waiting").last_error
 
 
 def test_no_proxy_of_the_surroundings_is_used(receiver: Receiver, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -57,6 +57,11 @@ def test_a_clock_that_steps_by_an_hour_fires_no_second_night(step: timedelta) ->
     assert nights(begin + timedelta(hours=6) + step, 18) == []
 
 
+def test_a_clock_that_was_a_year_ahead_stops_no_nights_once_it_is_set_right() -> None:
+    mark_night(NIGHTLY, datetime(2027, 1, 10, 5, tzinfo=UTC))
+    assert nights(datetime(2026, 1, 10, 20, tzinfo=UTC), 24) == ["10 20:00", "11 01:00"]
+
+
 def test_a_scheduler_that_slept_through_the_hour_makes_up_for_one_night() -> None:
     mark_night(NIGHTLY, datetime(2026, 1, 7, 5, tzinfo=UTC))
     assert nights(datetime(2026, 1, 10, 9, tzinfo=UTC), 6) == ["10 09:00"]
