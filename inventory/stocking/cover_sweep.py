@@ -25,6 +25,9 @@ MOST_STATES = 500_000
 MOST_RANKS = 50_000
 """Ranks that the question of what is left carries along: it leaves the least likely states out, and says with which chance."""
 
+MOST_WORK = 4_000_000
+"""Numbers that the question of one class touches in all its steps, some tenths of a second: where the demand is as large as the stock, fewer ranks have to do."""
+
 WIDEST_FRONTIER = 12
 """Parts that may be shared at one time between classes looked at and classes still to come."""
 
@@ -166,16 +169,22 @@ class Sweep:
         Beside it the chance of what was left out, which may have left any number of pieces.
         """
         *earlier, final = self.steps
-        ranks, weights, left_out = np.zeros((1, 1), dtype=np.int64), np.ones((1, 2)), 0.0
-        for step, limits in zip(earlier, self._limits(), strict=False):
+        ranks, weights, left_out, work = np.zeros((1, 1), dtype=np.int64), np.ones((1, 2)), 0.0, MOST_WORK
+        for at, (step, limits) in enumerate(zip(earlier, self._limits(), strict=False)):
+            work -= len(ranks) * self._work(step)
             ranks, weights, _ = self._serve(step, limits, ranks, weights)
-            most = max(MOST_RANKS >> len(step.after), 1)
+            affordable = work // (len(earlier) - at) // self._work(self.steps[at + 1])
+            most = max(min(MOST_RANKS >> len(step.after), affordable), 1)
             likely, lost = _likeliest(weights[:, 0], most, self.totals.negligible)
             ranks, weights, left_out = ranks[likely], weights[likely], left_out + lost
         room = self._extended(final, ranks)[:, _mask(final.own, final.joint)]
         most = self._needed((final,))
         found = np.bincount(np.minimum(room, most), weights=weights[:, 0], minlength=most + 1)
         return np.asarray(found, dtype=np.float64), left_out
+
+    def _work(self, step: _Step) -> int:
+        """Of one rank: every number of pieces for each set of shared parts."""
+        return len(self.totals.of(step.item)) << len(step.joint)
 
     def _limits(self) -> list[IntArray]:
         """After each step, for every set of shared parts, what the classes to come may need of it."""

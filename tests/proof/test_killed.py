@@ -57,7 +57,7 @@ def test_a_form_whose_answer_was_lost_is_booked_once(service: Service, prepared:
     service.kill()
     service.start(DYING)
     assert service.page(prepared.session, "/counter/issue/", form).status == 302
-    assert b"Issued 1" in service.page(prepared.session, "/counter/shift/").body
+    assert b"SPR-1" in service.page(prepared.session, "/counter/shift/").body
     assert (service.on_hand(), service.movements()) == (499, 2)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db import transaction
+from django.db import DatabaseError, transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
@@ -27,6 +27,8 @@ LEASE_SECONDS = 60.0
 MOST_ATTEMPTS = 2
 KEPT = timedelta(days=30)
 FAILED, INTERRUPTED, WITHOUT_ROOM = "job_failed", "job_interrupted", "job_without_room"
+_untold: dict[int, str] = {}
+"""Why jobs failed while the database took no word of it, as on a full disk; written down by whoever takes up the work again."""
 
 
 class JobLost(RuntimeError):  # noqa: N818 - reads as what happened
@@ -69,6 +71,7 @@ class RunningJob:
     def give_up(self, kind: JobKind, state: JobState, error: str) -> None:
         with transaction.atomic():
             self.update(state=state, error=error, finished_at=timezone.now())
+            self.row.error = error
             kind.when_broken(self.row, state)
 
 
@@ -95,7 +98,10 @@ def recover_orphans(kind: JobKind) -> None:
     """Only the holder of the lease may call it: a job that runs now would be taken for an orphan."""
     for row in BackgroundJob.objects.filter(kind=kind.name, state=JobState.RUNNING):
         orphan = RunningJob(row)
-        if row.attempts < MOST_ATTEMPTS:
+        if row.pk in _untold:
+            orphan.give_up(kind, JobState.FAILED, _untold[row.pk])
+            del _untold[row.pk]
+        elif row.attempts < MOST_ATTEMPTS:
             logger.warning("The process of job %s ended; the job is started again.", row.pk)
             orphan.update(state=JobState.QUEUED, started_at=None, done=0, total=0)
         else:
@@ -126,7 +132,12 @@ def carry_out(kind: JobKind, job: RunningJob) -> None:
     except Exception as error:
         logger.exception("Job %s (%s) failed.", job.row.pk, kind.name)
         # A full disk is named as every other request names it.
-        job.give_up(kind, JobState.FAILED, WITHOUT_ROOM if is_disk_full(error) else FAILED)
+        why = WITHOUT_ROOM if is_disk_full(error) else FAILED
+        try:
+            job.give_up(kind, JobState.FAILED, why)
+        except DatabaseError:
+            _untold[job.row.pk] = why
+            raise
     finally:
         current_id.reset(marker)
 

@@ -3,18 +3,20 @@
 import io
 import threading
 import tracemalloc
+from contextlib import suppress
 from functools import partial
 from typing import Any
 
 import pytest
 from django.db import DatabaseError, IntegrityError, OperationalError, connection
+from psycopg.errors import DiskFull
 
 from api.exchange import checking, import_runs, messaging, results, run
 from api.exchange import progress as progress_module
 from api.exchange.import_runs import sent_file
 from api.exchange.progress import RowProgress, reporting, store_if_possible
 from api.exchange.run import import_stream
-from api.models import Change, ImportFile, ImportRun, ImportState
+from api.models import BackgroundJob, Change, ImportFile, ImportRun, ImportState
 from drives.models import InboundMessage, Installation, RecordedVerdict
 from inventory.facts import fact
 from inventory.models import Item, Specification
@@ -278,6 +280,38 @@ def test_a_commit_that_fails_leaves_its_reason_with_the_run(
     assert [one["code"] for one in run.problems] == ["written_by_another_import"]
     assert not Item.objects.exists()
     assert not ImportFile.objects.exists()
+
+
+def disk_full() -> OperationalError:
+    """As PostgreSQL says it, or as SQLite does."""
+    if connection.vendor == "sqlite":
+        return OperationalError("database or disk is full")
+    error = OperationalError("could not extend file")
+    error.__cause__ = DiskFull()
+    return error
+
+
+@pytest.mark.parametrize("is_told_at_once", [True, False])
+def test_an_import_that_meets_a_full_disk_says_so_and_how_to_go_on(
+    is_told_at_once: bool, as_manager: Any
+) -> None:
+    sent = as_manager.post("/api/v1/imports/?kind=items", items("A,,,,,"), content_type="text/csv")
+    refused = ["INSERT"]
+
+    def refuse(execute: Any, sql: str, *rest: Any) -> Any:
+        if sql.startswith(tuple(refused)) and "lease" not in sql:
+            refused.extend([] if is_told_at_once else ["UPDATE"])
+            raise disk_full()
+        return execute(sql, *rest)
+
+    with connection.execute_wrapper(refuse), suppress(OperationalError):
+        run_queued_jobs()
+    run_queued_jobs()  # There is room again.
+    shown = as_manager.get(sent["Location"]).json()
+    assert (shown["state"], shown["written"], Item.objects.count()) == ("failed", False, 0)
+    assert [one["code"] for one in shown["problems"]] == ["import_without_room"]
+    assert "make room, then send the file again" in shown["problems"][0]["explanation"]
+    assert BackgroundJob.objects.get().error == "job_without_room"
 
 
 def parts_used(*rows: tuple[str, int]) -> io.BytesIO:
