@@ -74,7 +74,7 @@ def kept_form(request: HttpRequest) -> KeptForm:
             kept.passwords.append((name, _("Password")))
             continue
         kept.hidden.append((name, value))
-        if value.strip() and (words := field_words(name)):
+        if name != KEY and value.strip() and (words := field_words(name)):
             kept.shown.append((str(words), value))
     kept.files = sorted(request.FILES)
     kept.is_booked_once = bool(request.POST.get(KEY))

@@ -1,10 +1,9 @@
 """200 kB of script in every free text: what takes text says how much, and what is shown is inert.
 
-`PROOF=long` sends it in every text of every body and of every form of the pages, and puts it into every column of text before each page
-is looked at; the short variant reads the limits of bodies and forms, and puts a short script into the columns.
+`PROOF=long` sends it in every text of every body and of every form of the pages; the short variant reads the limits of bodies and
+forms. What stands in the columns is shown on every page by `test_21_to_26_words_that_bite.py`.
 """
 
-import os
 import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
@@ -13,27 +12,24 @@ from typing import Any
 import pytest
 from django import forms
 from django.apps import apps
-from django.db import IntegrityError, OperationalError, connection, models, transaction
+from django.db import connection, transaction
 from django.db.models.functions import Length
 from django.test import Client
 
 from api.edge import schema
 from tests import factories as make
+from tests.attacks.every_text import IS_LONG, MUCH, text_columns
 from tests.attacks.sites import WEIR, site
 from tests.attacks.test_hidden_and_absent import at, body_of, collection_of, described, sent
 from tests.every_page import one_of_each
 
-IS_LONG = os.environ.get("PROOF") == "long"
 LONG = pytest.mark.skipif(not IS_LONG, reason="PROOF=long sends 200 kB in every text")
 ON_SQLITE = pytest.mark.skipif(
     connection.vendor != "sqlite", reason="PostgreSQL holds the length of each column"
 )
 pytestmark = pytest.mark.django_db
-SCRIPT = "<script>alert(1)</script>"
-MUCH = SCRIPT * (200_000 // len(SCRIPT))
 LIVE = re.compile(r"<script>alert|<img src=x|onerror=alert", re.I)
 PLAIN = {"date", "date-time", "time", "decimal", "email"}
-OWN_APPS = ("inventory", "drives", "api")
 
 
 def resolved(part: Any) -> Any:
@@ -113,11 +109,7 @@ def put(body: Any, place: tuple[Any, ...], value: str) -> Any:
 def longest_stored() -> Iterator[str]:
     """Columns with more in them than they are for; SQLite would take it."""
     for model in apps.get_models():
-        if model._meta.app_label not in OWN_APPS:
-            continue
-        for field in model._meta.concrete_fields:
-            if not isinstance(field, models.CharField | models.TextField):
-                continue
+        for field in text_columns(model):
             most = field.max_length or 2_000
             rows = model._base_manager.annotate(long=Length(field.name)).filter(long__gt=most)
             if field.name not in ("secret", "previous_secret") and rows.exists():
@@ -193,33 +185,3 @@ def test_200_kb_in_any_text_of_a_page_is_refused_or_cut() -> None:
                     transaction.set_rollback(True)
     print(f"{len(tried)} texts of forms")
     assert len(tried) > 100
-
-
-NO_WORDS = re.compile(
-    r"digest|hash|prefix|secret|timezone|currency|language|_key$|^key$|holder|caller|session|^kind$|^state$|^name$|code"
-)
-"""Columns that the service reads and no person: a page looks for a zone of that name, not for its words."""
-
-
-def write_into_every_text(words: str) -> set[str]:
-    """Each column of free text, as far as the database takes it."""
-    written = set()
-    for model in apps.get_models():
-        if model._meta.app_label not in OWN_APPS:
-            continue
-        for field in model._meta.concrete_fields:
-            if (
-                not isinstance(field, models.CharField | models.TextField)
-                or field.choices
-                or field.unique
-                or NO_WORDS.search(field.name)
-            ):
-                continue
-            try:
-                with transaction.atomic():
-                    text = words if IS_LONG else words[: field.max_length]
-                    if model._base_manager.update(**{field.name: text}):
-                        written.add(f"{model._meta.label}.{field.name}")
-            except (IntegrityError, OperationalError):
-                continue
-    return written

@@ -61,6 +61,7 @@ def test_what_was_typed_is_kept_and_sent_again_it_is_booked_once(item: Item) -> 
     assert "cannot be reached" in text
     assert "it takes effect once" in text
     assert "WO &quot;7&quot; &lt;b&gt;" in text
+    assert text.count(form["key"]) == 1
     again = hidden_fields(away)
     assert {name: again[name] for name in form} == {name: str(value) for name, value in form.items()}
     first = clerk.post("/counter/issue/", again)
