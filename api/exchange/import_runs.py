@@ -3,6 +3,7 @@
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from datetime import datetime
 from functools import partial
 from typing import IO, Any
 
@@ -148,22 +149,13 @@ def keep_file(run: ImportRun, file: IO[bytes]) -> None:
         ImportFile.objects.create(run=run, number=number, content=content)
 
 
-def import_kept(run: ImportRun, *, dry_run: bool, by: Requester) -> BackgroundJob:
-    """Import a file that was kept while its headings were mapped; a dry run keeps it for the import itself."""
-    job_run = run
-    if dry_run:
-        job_run = ImportRun.objects.get(pk=run.pk)
-        job_run.pk, job_run.dry_run = None, True
-        job_run.state = ImportState.QUEUED
-        job_run.save(force_insert=True)
-        with sent_file(run) as file:
-            keep_file(job_run, file)
-    else:
-        ImportRun.objects.filter(pk=run.pk).update(state=ImportState.QUEUED)
-    return request_job(IMPORT, {"run": job_run.pk}, scope=current_scope(), by=by)
-
-
 def request_import(run: ImportRun, file: IO[bytes], *, by: Requester) -> BackgroundJob:
     """Keep the file, in parts, until the scheduler has imported it, within what its sender may see."""
     keep_file(run, file)
     return request_job(IMPORT, {"run": run.pk}, scope=current_scope(), by=by)
+
+
+def purge_mappings(before: datetime) -> int:
+    """Files that wait for their headings to be mapped, which no page goes on with any more."""
+    _, deleted = ImportRun.objects.filter(created_at__lt=before, state=ImportState.MAPPING).delete()
+    return deleted.get(ImportRun._meta.label, 0)

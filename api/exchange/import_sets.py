@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import IO
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Max, QuerySet
 
 from api.exchange.files import read_file, sheet_names
-from api.exchange.kind_proposals import proposed_kind
+from api.exchange.kind_proposals import is_heading, is_ours, kinds_beside, proposed_kind
+from api.exchange.mapping.untidy import read_table
 from api.exchange.refusals import FileRefused
-from api.exchange.source_sheets import CHOSEN, sheet_of_kind
+from api.exchange.source_sheets import CHOSEN, mapped_parts, sheet_of_kind, source_named, without_example
 from api.exchange.tables import KINDS
 from api.exchange.templates import MEANINGS
 from api.exchange.together import KindSheet
@@ -30,6 +31,7 @@ OPEN_STATES = (
     ImportSetState.INTERRUPTED,
 )
 """In which its sheets can be corrected and it can be tried or imported."""
+EMPTY = ("file_empty", "file_without_columns", "file_without_rows")
 UNFINISHED = (ImportSetState.QUEUED, ImportSetState.RUNNING)
 
 
@@ -48,7 +50,7 @@ class FoundSheet:
     """A sheet before it is kept; `problem` says why it cannot be read."""
 
     name: str
-    kind: str = ""
+    kinds: tuple[str, ...] = ("",)
     columns: tuple[str, ...] = ()
     rows: int | None = None
     notes: tuple[Fact, ...] = ()
@@ -61,16 +63,18 @@ def sets_seen_by(caller: str) -> "QuerySet[ImportSet]":
     return sets if current_scope().is_whole else sets.filter(caller=caller)
 
 
-def found_sheets(file: GivenFile) -> list[FoundSheet]:
-    """The sheets of a workbook that hold something, or the one of a file of text."""
+def found_sheets(file: GivenFile, kind: str) -> list[FoundSheet]:
+    """The sheets of a workbook that hold something, or the one of a file of text; all of `kind` where that is said."""
     try:
         names = sheet_names(file.stream)
     except FileRefused as refusal:
         return [FoundSheet("", problems=refusal.facts)]
     if not names:
-        return [found_sheet(file, "", file.name)]
+        return [found_sheet(file, "", kind or file.name)]
     named = [name for name in names if name != MEANINGS]
-    found = [found_sheet(file, name, name if len(named) > 1 else f"{name} {file.name}") for name in named]
+    found = [
+        found_sheet(file, name, kind or (name if len(named) > 1 else f"{name} {file.name}")) for name in named
+    ]
     return [one for one in found if one.columns or one.problems] or [
         FoundSheet("", problems=(fact("file_without_rows"),))
     ]
@@ -79,23 +83,44 @@ def found_sheets(file: GivenFile) -> list[FoundSheet]:
 def found_sheet(file: GivenFile, sheet: str, hint: str) -> FoundSheet:
     try:
         read = read_file(file.stream, name=file.name, sheet=sheet, kind=proposed_kind(hint, ()))
-        count = sum(1 for _ in read.rows)
+        kind = proposed_kind(hint, read.columns)
+        if is_ours(kind, read.columns):
+            notes = tuple(note for note in read.notes if note.code != CHOSEN)
+            return FoundSheet(sheet, (kind,), read.columns, sum(1 for _ in read.rows), notes)
+        refused: tuple[Fact, ...] = ()
     except FileRefused as refusal:
-        is_empty = any(one.code in ("file_without_columns", "file_without_rows") for one in refusal.facts)
-        return FoundSheet(sheet, problems=() if sheet and is_empty else refusal.facts)
-    notes = tuple(note for note in read.notes if note.code != CHOSEN)
-    return FoundSheet(sheet, proposed_kind(hint, read.columns), read.columns, count, notes)
+        refused = refusal.facts
+    return found_list(file, sheet, hint, refused)
+
+
+def found_list(file: GivenFile, sheet: str, hint: str, refused: tuple[Fact, ...]) -> FoundSheet:
+    """A list of a plant's own: with titles above its headings, and rows of several kinds."""
+    try:
+        raw = read_table(file.stream, is_known=is_heading, sheet=sheet)
+    except FileRefused as refusal:
+        facts = refused or refusal.facts
+        is_empty = any(one.code in EMPTY for one in facts)
+        return FoundSheet(sheet, problems=() if sheet and is_empty else facts)
+    kind = proposed_kind(hint, raw.headings)
+    kinds = (kind, *kinds_beside(kind, raw.headings))
+    return FoundSheet(sheet, kinds, raw.headings, len(raw.rows))
 
 
 def make_set(
-    files: Sequence[GivenFile], *, source: str = "", by_name: str, caller: str = "", by: object = None
+    files: Sequence[GivenFile],
+    *,
+    source: str = "",
+    kind: str = "",
+    by_name: str,
+    caller: str = "",
+    by: object = None,
 ) -> ImportSet:
-    """Keep the files with a proposal for each sheet."""
+    """Keep the files with a proposal for each sheet: `kind` where somebody says what they are."""
     if not files:
         raise SetRefused(fact("no_files_sent"))
     if len(files) > MOST_FILES:
         raise SetRefused(fact("too_many_files_sent", files=len(files), most=MOST_FILES))
-    found = [(file, found_sheets(file)) for file in files]
+    found = [(file, found_sheets(file, kind)) for file in files]
     if sum(len(sheets) for _, sheets in found) > MOST_SHEETS:
         raise SetRefused(fact("too_many_sheets_sent", most=MOST_SHEETS))
     names = ", ".join(file.name for file in files)
@@ -111,8 +136,9 @@ def make_set(
         for place, (file, sheets) in enumerate(found):
             kept = keep_file(made, place, file)
             for sheet in sheets:
-                number += 1
-                keep_sheet(made, kept, number, sheet)
+                for one in sheet.kinds:
+                    number += 1
+                    keep_sheet(made, kept, number, one, sheet)
     return made
 
 
@@ -124,13 +150,13 @@ def keep_file(owner: ImportSet, number: int, file: GivenFile) -> SentFile:
     return kept
 
 
-def keep_sheet(owner: ImportSet, file: SentFile, number: int, found: FoundSheet) -> None:
+def keep_sheet(owner: ImportSet, file: SentFile, number: int, kind: str, found: FoundSheet) -> None:
     ImportSheet.objects.create(
         set=owner,
         file=file,
         number=number,
         name=found.name,
-        kind=found.kind,
+        kind=kind,
         columns=list(found.columns),
         rows=found.rows,
         notes=[one.as_json() for one in found.notes],
@@ -151,13 +177,41 @@ def choose_kinds(owner: ImportSet, kinds: Mapping[int, str]) -> None:
             sheet.save(update_fields=["kind"])
 
 
+def read_as_well(owner: ImportSet, number: int, kind: str) -> None:
+    """The rows of a sheet are records of another kind too."""
+    if owner.state not in OPEN_STATES:
+        raise SetRefused(fact("import_is_over", state=str(owner.state)))
+    sheet = owner.sheets.select_related("file").get(number=number)
+    if kind not in KINDS:
+        raise SetRefused(fact("kind_of_sheet_not_known", sheet=sheet.title, kind=kind))
+    if kind not in {sheet.kind, *others_of(owner, sheet)}:
+        last = owner.sheets.aggregate(last=Max("number"))["last"]
+        found = FoundSheet(sheet.name, (kind,), tuple(sheet.columns), sheet.rows)
+        keep_sheet(owner, sheet.file, last + 1, kind, found)
+
+
 def sheets_to_import(owner: ImportSet) -> list[ImportSheet]:
     return [sheet for sheet in owner.sheets.select_related("file") if sheet.kind]
 
 
+def is_mapped(owner: ImportSet, sheet: ImportSheet) -> bool:
+    """Whether its headings are its own. Those of a template need no reading, however many rows there are."""
+    return bool(owner.source) or not is_ours(sheet.kind, sheet.columns)
+
+
+def source_of(owner: ImportSet, sheet: ImportSheet) -> str:
+    return owner.source or source_named(sheet.file.name)
+
+
+def others_of(owner: ImportSet, sheet: ImportSheet) -> tuple[str, ...]:
+    """The other kinds as which the same sheet is read."""
+    same = owner.sheets.filter(file=sheet.file_id, name=sheet.name).exclude(number=sheet.number)
+    return tuple(kind for kind in same.values_list("kind", flat=True) if kind)
+
+
 @contextmanager
 def opened_sheets(owner: ImportSet) -> Iterator[list[tuple[ImportSheet, KindSheet | FileRefused]]]:
-    """The sheets that are imported with their rows; or why they cannot be read."""
+    """The sheets that are imported with their rows, one of two positions a row twice; or why they cannot be read."""
     with ExitStack() as stack:
         files: dict[int, IO[bytes]] = {}
         found: list[tuple[ImportSheet, KindSheet | FileRefused]] = []
@@ -165,15 +219,26 @@ def opened_sheets(owner: ImportSet) -> Iterator[list[tuple[ImportSheet, KindShee
             if sheet.file_id not in files:
                 files[sheet.file_id] = stack.enter_context(sent_file(sheet.file))
             try:
-                found.append((sheet, rows_of(files[sheet.file_id], sheet, owner)))
+                found += [(sheet, rows) for rows in rows_of(files[sheet.file_id], sheet, owner)]
             except FileRefused as refusal:
                 found.append((sheet, refusal))
         yield found
 
 
-def rows_of(file: IO[bytes], sheet: ImportSheet, owner: ImportSet) -> KindSheet:
-    found = sheet_of_kind(file, name=sheet.file.name, kind=sheet.kind, sheet=sheet.name, source=owner.source)
-    return KindSheet(sheet.kind, found.rows, found.told)
+def rows_of(file: IO[bytes], sheet: ImportSheet, owner: ImportSet) -> list[KindSheet]:
+    if not is_mapped(owner, sheet):
+        found = sheet_of_kind(file, name=sheet.file.name, kind=sheet.kind, sheet=sheet.name)
+        return [KindSheet(sheet.kind, found.rows, found.told)]
+    parts = mapped_parts(
+        file,
+        kind=sheet.kind,
+        source=source_of(owner, sheet),
+        sheet=sheet.name,
+        others=others_of(owner, sheet),
+    )
+    return [
+        KindSheet(sheet.kind, without_example(part.sheet, sheet.kind), part.with_headings) for part in parts
+    ]
 
 
 @contextmanager

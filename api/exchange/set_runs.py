@@ -1,8 +1,9 @@
 """Carries out a set of files, as a job or for a command, and keeps what came of each sheet."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
 from functools import partial
-from typing import Any
 
 from django.db import transaction
 from django.urls import reverse
@@ -72,7 +73,7 @@ def carry_out(owner: ImportSet, *, dry_run: bool, job: JobInHand | None = None) 
                 def seal(results: list[ImportResult]) -> None:
                     stop_storing()
                     numbers = [sheet.number for sheet, _ in readable]
-                    record(owner, dict(zip(numbers, results, strict=True)) | refused, progress)
+                    record(owner, by_number(numbers, results) | refused, progress)
                     if job is not None:
                         job.hold_until_commit()
 
@@ -91,6 +92,26 @@ def carry_out(owner: ImportSet, *, dry_run: bool, job: JobInHand | None = None) 
         finally:
             forget_file(run)
     return owner
+
+
+def by_number(numbers: Sequence[int], results: Sequence[ImportResult]) -> dict[int, ImportResult]:
+    """Those of one sheet in one: each of its rows may be two records."""
+    found: dict[int, ImportResult] = {}
+    for number, result in zip(numbers, results, strict=True):
+        one = found.get(number)
+        found[number] = (
+            result
+            if one is None
+            else replace(
+                result,
+                row_results=one.row_results + result.row_results,
+                problems=tuple(dict.fromkeys(one.problems + result.problems)),
+                notes=tuple(dict.fromkeys(one.notes + result.notes)),
+                written=one.written and result.written,
+                counts=one.counts + result.counts,
+            )
+        )
+    return found
 
 
 def record(owner: ImportSet, results: Results, progress: JoinedProgress) -> None:
@@ -161,11 +182,7 @@ def check_ready(owner: ImportSet) -> None:
         raise SetRefused(fact("no_sheet_has_a_kind"))
 
 
-def purge_files(before: Any) -> int:
-    """Of sets that nobody went on with."""
-    old = ImportSet.objects.filter(created_at__lt=before, state__in=OPEN_STATES, files__parts__isnull=False)
-    count = 0
-    for owner in old.distinct():
-        forget_files(owner)
-        count += 1
-    return count
+def purge_sets(before: datetime) -> int:
+    """Of sets that nobody went on with: nothing of them was written."""
+    _, deleted = ImportSet.objects.filter(created_at__lt=before, state__in=OPEN_STATES).delete()
+    return deleted.get(ImportSet._meta.label, 0)

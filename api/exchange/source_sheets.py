@@ -1,18 +1,23 @@
 """The one way from a file of a plant to rows of a kind. What a source calls its columns, and how it writes its cells, belongs here."""
 
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
+from pathlib import PurePath
 from typing import IO, Any
 
 from api.exchange.files import read_file
-from api.exchange.mapping.importing import mapped_of_source
+from api.exchange.mapping.mapped_file import MappedFile, map_parts
+from api.exchange.mapping.remembered import remembered
 from api.exchange.reading import Sheet, SourceRow, SourceRows
 from api.exchange.results import ImportResult
 from api.exchange.templates import examples_of
 from inventory.facts import fact
 
 CHOSEN = "sheet_chosen"
+LONGEST_SOURCE = 40
+NUMBERED = re.compile(r"[\s_.()-]*[0-9][0-9\s_.()-]*$")
 
 
 @dataclass(frozen=True)
@@ -23,17 +28,33 @@ class SourceSheet:
     told: Callable[[ImportResult], ImportResult] = lambda result: result
 
 
-def sheet_of_kind(
-    stream: IO[bytes], *, name: str, kind: str, sheet: str = "", source: str = ""
-) -> SourceSheet:
-    """The rows of a file, or of one sheet of a workbook, under the headings of the kind.
+def source_named(file_name: str) -> str:
+    """The name of a list without its ending and the day or number at its end: the next one of it is read the same way."""
+    stem = PurePath(file_name).stem
+    return (NUMBERED.sub("", stem) or stem).strip()[:LONGEST_SOURCE]
 
-    `source` names where the file comes from: it is then read with its own headings and ways of writing, as far as they are
-    known or leave no question; without one the headings are ours.
-    """
-    if source:
-        mapped = mapped_of_source(stream, kind=kind, source=source, sheet=sheet)
-        return SourceSheet(without_example(mapped.sheet, kind), mapped.with_headings)
+
+def mapped_parts(
+    stream: IO[bytes], *, kind: str, source: str, sheet: str = "", others: Collection[str] = ()
+) -> tuple[MappedFile, ...]:
+    """By what is remembered of the source. A heading that `others`, kinds that the same sheet has too, take is not asked about."""
+
+    def mapped(kind: str, elsewhere: Collection[str] = ()) -> tuple[MappedFile, ...]:
+        return map_parts(
+            stream, kind=kind, remembered=remembered(source, kind), sheet=sheet, elsewhere=elsewhere
+        )
+
+    found = mapped(kind)
+    if not others or not any(one.is_open for part in found for one in part.proposals):
+        return found
+    taken = {
+        one.heading for other in others for part in mapped(other) for one in part.proposals if one.column
+    }
+    return mapped(kind, taken)
+
+
+def sheet_of_kind(stream: IO[bytes], *, name: str, kind: str, sheet: str = "") -> SourceSheet:
+    """The rows of a file, or of one sheet of a workbook, under the headings of the kind."""
     found = read_file(stream, name=name, kind=kind, sheet=sheet)
     found = replace(found, notes=tuple(note for note in found.notes if note.code != CHOSEN))
     return SourceSheet(without_example(found, kind))

@@ -1,6 +1,7 @@
 """The questions of a file on the command line: from a file of answers, or asked one by one."""
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -55,12 +56,9 @@ class MappingTalk:
             if self.answers is not None:
                 self.answers.write_text(with_open_questions(given, mapped.questions), encoding="utf-8")
             if self.answers is not None or not sys.stdin.isatty():
-                asked = "\n".join(self.lines(mapped.questions))
-                raise CommandError(
-                    f"{asked}\n{len(mapped.questions)} questions are open: answer them with --answers FILE."
-                )
+                raise still_open(mapped.questions)
             for question in mapped.questions:
-                answer = self.ask(question)
+                answer = ask(self.out, question)
                 check_answers(self.kind, {question.key: answer})
                 given[question.key] = answer
 
@@ -68,23 +66,27 @@ class MappingTalk:
         for one in mapped.proposals:
             self.out.write(f"{one.heading} -> {one.column or '-'}")
 
-    def lines(self, questions: tuple[FileQuestion, ...]) -> list[str]:
-        return [line for question in questions for line in self.lines_of(question)]
 
-    def lines_of(self, question: FileQuestion) -> list[str]:
-        shown = f" ({'; '.join(question.examples)})" if question.examples else ""
-        lines = [f"{question.key}: {sentence(question.text)}{shown}"]
-        for number, option in enumerate(question.options, 1):
-            label = sentence(option.label) if option.label else option.value
-            results = f": {'; '.join(option.results)}" if any(option.results) else ""
-            lines.append(f"  {number}. {label} [{option.value}]{results}")
-        return lines
+def still_open(questions: Sequence[FileQuestion]) -> CommandError:
+    asked = "\n".join(line for question in questions for line in lines_of(question))
+    return CommandError(f"{asked}\n{len(questions)} questions are open: answer them with --answers FILE.")
 
-    def ask(self, question: FileQuestion) -> str:
-        self.out.write("\n".join(self.lines_of(question)))
-        while True:
-            typed = input("> ").strip()
-            if typed.isdigit() and 1 <= int(typed) <= len(question.options):
-                return question.options[int(typed) - 1].value
-            if question.is_free or typed in {option.value for option in question.options}:
-                return typed
+
+def lines_of(question: FileQuestion) -> list[str]:
+    shown = f" ({'; '.join(question.examples)})" if question.examples else ""
+    lines = [f"{question.key}: {sentence(question.text)}{shown}"]
+    for number, option in enumerate(question.options, 1):
+        label = sentence(option.label) if option.label else option.value
+        results = f": {'; '.join(option.results)}" if any(option.results) else ""
+        lines.append(f"  {number}. {label} [{option.value}]{results}")
+    return lines
+
+
+def ask(out: OutputWrapper, question: FileQuestion) -> str:
+    out.write("\n".join(lines_of(question)))
+    while True:
+        typed = input("> ").strip()
+        if typed.isdigit() and 1 <= int(typed) <= len(question.options):
+            return question.options[int(typed) - 1].value
+        if question.is_free or typed in {option.value for option in question.options}:
+            return typed

@@ -22,11 +22,13 @@ from api.exchange.import_sets import (
     SetRefused,
     choose_kinds,
     make_set,
+    read_as_well,
     sets_seen_by,
 )
 from api.exchange.permitted_kinds import may_import
 from api.exchange.progress import RowProgress
 from api.exchange.results import RowOutcome
+from api.exchange.set_questions import mapped_sheets, questions_of
 from api.exchange.set_runs import check_ready, progress_of_set, request_set
 from api.exchange.tables import KINDS
 from api.exchange.templates import csv_meanings, csv_template, workbook_template
@@ -34,6 +36,7 @@ from api.exchange.undoing import undo
 from api.models import ImportSet, ImportSetState, ImportSheet, Role
 from api.operations.jobs.queue import requester_of
 from api.operations.scheduling.leadership import is_scheduler_running
+from api.screens.import_questions import ShownQuestion, mappings_of, take_answers
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wire.facts import stored_fact
 from api.wording.labels import IMPORT_OUTCOMES
@@ -47,13 +50,19 @@ REFRESH_SECONDS = 3
 
 @dataclass(frozen=True)
 class ShownSheet:
-    """A sheet as the page shows it."""
+    """A sheet as the page shows it; the last of its kinds has the choice of a further one."""
 
     sheet: ImportSheet
+    is_last: bool = True
 
     @property
     def field(self) -> str:
         return f"kind-{self.sheet.number}"
+
+    @property
+    def field_beside(self) -> str:
+        """Of another kind that its rows are as well."""
+        return f"beside-{self.sheet.number}"
 
     @property
     def outcomes(self) -> list[tuple[str, int]]:
@@ -114,10 +123,15 @@ def receive_files(request: HttpRequest) -> ImportSet:
     return make_set(
         given,
         source=request.POST.get("source", "").strip()[:40],
+        kind=kind_in(request.POST.get("kind", "")),
         by_name=caller_name(request),
         caller=caller_id(request),
         by=request.user,
     )
+
+
+def kind_in(text: str) -> str:
+    return text if text in KINDS else ""
 
 
 def shown_name(name: str | None) -> str:
@@ -134,50 +148,70 @@ def import_set(request: HttpRequest, key: int) -> HttpResponse:
         if not may_send(request):
             raise PermissionDenied
         try:
-            act(request, owner)
+            fault = act(request, owner)
         except SetRefused as refused:
             fault = sentence(refused.fact)
-        else:
+        if not fault:
             return redirect("screens:import_set", key=key)
     owner.refresh_from_db()
     is_waiting = owner.state in UNFINISHED
-    progress = progress_of_set(owner) if is_waiting else RowProgress()
+    is_open = owner.state in OPEN_STATES and may_send(request)
+    mapped = mapped_sheets(owner) if is_open else []
     context = {
         "set": owner,
-        "sheets": [ShownSheet(sheet) for sheet in owner.sheets.select_related("file")],
+        "sheets": shown_sheets(owner),
+        "questions": [ShownQuestion(one) for one in questions_of(mapped)],
+        "mappings": mappings_of(mapped),
         "kinds": [kind for kind in KINDS if may_import(kind, roles_of(request))],
         "fault": fault,
         "is_waiting": is_waiting,
-        "is_open": owner.state in OPEN_STATES and may_send(request),
+        "is_open": is_open,
         "is_tried": owner.state == ImportSetState.TRIED,
         "is_refused": owner.state == ImportSetState.REFUSED,
         "is_done": owner.state == ImportSetState.DONE,
         "is_undone": owner.state == ImportSetState.UNDONE,
         "may_undo": owner.state == ImportSetState.DONE and may_send(request),
         "is_stopped": is_waiting and not is_scheduler_running(),
-        "progress": progress,
+        "progress": progress_of_set(owner) if is_waiting else RowProgress(),
         "refresh_seconds": REFRESH_SECONDS,
     }
     return render(request, "screens/import_set.html", context, status=409 if fault else 200)
 
 
-def act(request: HttpRequest, owner: ImportSet) -> None:
-    """What the button that was pressed says."""
+def shown_sheets(owner: ImportSet) -> list[ShownSheet]:
+    """In the order of the files, those of one sheet together."""
+    found = sorted(
+        owner.sheets.select_related("file"), key=lambda one: (one.file.number, one.name, one.number)
+    )
+    last = {(one.file_id, one.name): one.pk for one in found}
+    return [ShownSheet(one, one.pk in last.values()) for one in found]
+
+
+def act(request: HttpRequest, owner: ImportSet) -> str:
+    """What the button that was pressed says. Gives what is wrong with an answer."""
     if "undo" in request.POST:
         refuse_beyond_role(request, owner)
         done = undo(owner, by=request.user).undo_result  # type: ignore[arg-type]
         text = ngettext("Undone: {count} record deleted", "Undone: {count} records deleted", done["deleted"])
         messages.success(request, said(text.format(count=done["deleted"]), done))
-        return
+        return ""
+    fault = take_answers(request, mapped_sheets(owner))
     chosen = {
         sheet.number: request.POST[field]
         for sheet in owner.sheets.all()
         if (field := ShownSheet(sheet).field) in request.POST
     }
     choose_kinds(owner, chosen)
+    for sheet in owner.sheets.all():
+        if kind := request.POST.get(ShownSheet(sheet).field_beside):
+            read_as_well(owner, sheet.number, kind)
     refuse_beyond_role(request, owner)
+    if fault or not {"try", "write"} & request.POST.keys():
+        return fault
     check_ready(owner)
-    request_set(owner, dry_run="write" not in request.POST, by=requester_of(request))
+    if not questions_of(mapped_sheets(owner)):
+        request_set(owner, dry_run="write" not in request.POST, by=requester_of(request))
+    return ""
 
 
 def said(begin: str, done: dict[str, int]) -> str:

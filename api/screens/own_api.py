@@ -9,10 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
-from urllib.parse import quote
 
 from django.core.exceptions import PermissionDenied
-from django.core.files.uploadedfile import UploadedFile
 from django.core.handlers.wsgi import WSGIRequest
 from django.db.models import QuerySet
 from django.urls import ResolverMatch, resolve, reverse
@@ -47,28 +45,6 @@ def send(request: WSGIRequest, name: str, body: dict[str, Any], key: str, /, **a
             break
         time.sleep(PAUSE_SECONDS)
     return answer
-
-
-def send_file(
-    request: WSGIRequest,
-    name: str,
-    file: "UploadedFile[Any]",
-    media_type: str,
-    query: Mapping[str, Any],
-    key: str,
-) -> Answer:
-    """POST a file, as it was uploaded, to the address of that name."""
-    file.seek(0)
-    environ: dict[str, Any] = {
-        "REQUEST_METHOD": "POST",
-        "CONTENT_TYPE": media_type,
-        "CONTENT_LENGTH": str(file.size),
-        "HTTP_CONTENT_DISPOSITION": f"attachment; filename*=UTF-8''{quote(file.name or '')}",
-        "HTTP_IDEMPOTENCY_KEY": key,
-        "QUERY_STRING": urlencode(query),
-        "wsgi.input": file.file,
-    }
-    return _answer(request, name, {}, **environ)
 
 
 def change(

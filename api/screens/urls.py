@@ -19,7 +19,6 @@ from api.screens.guides.pages import guide_page
 from api.screens.help import help_page
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
-from api.screens.import_mapping import mapping, new_mapping
 from api.screens.import_sets import import_set, import_set_rows, import_template
 from api.screens.imports import imports
 from api.screens.item import item
@@ -92,8 +91,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("deliveries/orders/<int:key>/", delivery, name="delivery"),
     path("deliveries/<int:key>/", delivery_check, name="delivery_check"),
     path("imports/", imports, name="imports"),
-    path("imports/mapping/", new_mapping, name="new_mapping"),
-    path("imports/mapping/<int:key>/", mapping, name="mapping"),
     path("imports/<int:key>/", import_set, name="import_set"),
     path("imports/<int:key>/rows.csv", import_set_rows, name="import_set_rows"),
     path("imports/templates/<str:name>", import_template, name="import_template"),

@@ -10,7 +10,8 @@ from django.utils.translation import gettext, override
 
 from api.exchange.mapping.plain_words import plain
 from api.exchange.mapping.units import WrittenUnit, rows_of, unit_in_heading
-from api.exchange.tables import FileTable
+from api.exchange.message_tables import MESSAGE_TABLES
+from api.exchange.tables import TABLES, FileTable
 
 LANGUAGES = ("en", "de", "es")
 UNIT_SUFFIXES = ("mm", "kw", "rpm", "kg", "c")
@@ -90,6 +91,13 @@ def is_heading_of(table: FileTable, text: str) -> bool:
     own, trade = index_of(table)
     bare, _ = unit_in_heading(text)
     return bool({plain(text), plain(bare)} & (own.keys() | trade.keys()))
+
+
+def means(kind: str, heading: str, column: str) -> bool:
+    """Whether a heading is a name of that column of another kind."""
+    own, trade = index_of({**TABLES, **MESSAGE_TABLES}[kind])
+    bare, _ = unit_in_heading(heading)
+    return any(column in index.get(plain(text), ()) for index in (own, trade) for text in (heading, bare))
 
 
 def propose(table: FileTable, headings: Iterable[str], answers: Mapping[str, str]) -> list[Proposal]:

@@ -4,12 +4,13 @@ The rows are text as the strict readers of files take it, so that checks, writin
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import IO
 
+from api.edge.scope import visible_to_caller
 from api.exchange.mapping import questions
-from api.exchange.mapping.headings import Proposal, ProposalBasis, is_heading_of, propose
+from api.exchange.mapping.headings import Proposal, ProposalBasis, is_heading_of, means, propose
 from api.exchange.mapping.mapped_rows import MappedColumn, MappedRows
 from api.exchange.mapping.notations import parts_of
 from api.exchange.mapping.questions import FileQuestion
@@ -22,6 +23,7 @@ from api.exchange.mapping.readings import (
     readings_of,
     stands_for_nothing,
 )
+from api.exchange.mapping.sides import SIDE, SIDES, split_by_side
 from api.exchange.mapping.units import WrittenUnit
 from api.exchange.mapping.untidy import RawTable, read_table
 from api.exchange.mapping.vocabulary import Words, known_words, word_of
@@ -34,8 +36,12 @@ from api.exchange.tables import TABLES, FileTable
 from api.wire import cells
 from api.wire.cells import Cell
 from api.wire.declaration import Column
+from drives.models import Plant, Position
 from inventory.facts import Fact, fact
+from inventory.models import Storeroom
 
+SOLE: Mapping[str, type[Plant | Storeroom]] = {"plant": Plant, "storeroom": Storeroom}
+"""Where there is one alone, it is meant by a file that names none."""
 ENOUGH = 0.5
 """A heading whose cells do not fit its column in this share of them is asked about."""
 
@@ -107,20 +113,35 @@ def map_file(
 ) -> MappedFile:
     known = remembered or Remembered()
     table = table_of_kind(kind)
-    raw = read_table(
+    return Mapper(table, raw_of(stream, table, known, sheet), known).map()
+
+
+def raw_of(stream: IO[bytes], table: FileTable, known: Remembered, sheet: str) -> RawTable:
+    return read_table(
         stream,
         is_known=lambda text: is_heading_of(table, text),
-        sheet=sheet or kind,
+        sheet=sheet or table.kind,
         rows_at=known.rows_at,
     )
-    return Mapper(table, raw, known).map()
+
+
+def map_parts(
+    stream: IO[bytes], *, kind: str, remembered: Remembered, sheet: str = "", elsewhere: Collection[str] = ()
+) -> tuple[MappedFile, ...]:
+    """As `map_file`; a row for each drive becomes one for each of its two positions."""
+    table = table_of_kind(kind)
+    raw = raw_of(stream, table, remembered, sheet)
+    parts = split_by_side(raw, lambda text: is_heading_of(table, text)) if kind == "positions" else (raw,)
+    return tuple(Mapper(table, part, remembered, elsewhere).map() for part in parts)
 
 
 class Mapper:
-    """Goes through the headings of one file."""
+    """Goes through the headings of one file. Those that another kind of the same sheet takes `elsewhere` are not asked about."""
 
-    def __init__(self, table: FileTable, raw: RawTable, known: Remembered) -> None:
-        self.table, self.raw, self.known = table, raw, known
+    def __init__(
+        self, table: FileTable, raw: RawTable, known: Remembered, elsewhere: Collection[str] = ()
+    ) -> None:
+        self.table, self.raw, self.known, self.elsewhere = table, raw, known, elsewhere
         self.by_name = {column.name: column for column in table.every_column}
         self.zones = Zones(known.timezone)
         self.questions: list[FileQuestion] = []
@@ -153,9 +174,11 @@ class Mapper:
         """By what the cells hold: a proposal that they do not look like becomes a question, and a candidate goes."""
         if one.basis == ProposalBasis.ANSWERED:
             return one
+        if one.column and self.share_fitting(one, one.column) >= ENOUGH:
+            return one
+        if one.heading in self.elsewhere:
+            return replace(one, column="", basis=ProposalBasis.NONE, candidates=())
         if one.column:
-            if self.share_fitting(one, one.column) >= ENOUGH:
-                return one
             return replace(one, column="", basis=ProposalBasis.NONE, candidates=(one.column,))
         candidates = [
             name
@@ -254,22 +277,54 @@ class Mapper:
             answer = self.known.answers.get(f"missing:{name}")
             if name in self.columns:
                 continue
-            if answer is None and name == "source" and self.known.source:
-                answer = self.known.source
+            if answer is None:
+                answer = self.made_without_asking(column, offered)
             if answer is not None:
                 self.columns[name] = MappedColumn.made(column, answer, self.words(column))
             elif column.required and name not in offered:
-                self.questions.append(questions.of_missing(column, self.codes_of(column), unused))
+                made = tuple(self.tags_of_drives(column))
+                self.questions.append(questions.of_missing(column, self.codes_of(column), unused, made))
             elif name in self.table.key:
                 self.columns[name] = MappedColumn.made(column, "", self.words(column))
 
     def codes_of(self, column: Column) -> dict[str, list[str]]:
-        if column.lookup is None:
+        model, field_name = SOLE.get(column.name), "code"
+        if column.lookup is not None:
+            model, field_name = column.lookup.model, column.lookup.fields[-1]
+        if model is None:
             return {}
-        field_name = column.lookup.fields[-1]
-        rows = column.lookup.model._default_manager.order_by(field_name).values_list(field_name, flat=True)
-        found = list(dict.fromkeys(rows[: questions.MOST_CODES + 1]))
+        rows = visible_to_caller(model._default_manager.order_by(field_name))
+        codes = rows.values_list(field_name, flat=True)[: questions.MOST_CODES + 1]
+        found = list(dict.fromkeys(codes))
         return {column.name: found} if len(found) <= questions.MOST_CODES else {}
+
+    def made_without_asking(self, column: Column, offered: Collection[str]) -> str | None:
+        """The only plant or storeroom there is; the code for a name that no heading gives."""
+        if column.name == "source":
+            return self.known.source or None
+        if column.name in offered or not (column.required or column.name in self.table.key):
+            return None
+        if column.name in SOLE:
+            codes = self.codes_of(column).get(column.name, ())
+            if len(codes) == 1:
+                self.notes.append(fact("only_one_taken", column=column.name, code=codes[0]))
+                return codes[0]
+        key = self.columns.get(self.table.key[-1])
+        if column.name == "name" and key is not None and key.heading:
+            self.notes.append(fact("name_made_from", heading=key.heading))
+            return f"{{{key.heading}}}"
+        return None
+
+    def tags_of_drives(self, column: Column) -> Iterator[tuple[str, str]]:
+        """How the tag of a position may follow from that of its drive, each with an example."""
+        for at, heading in enumerate(self.raw.headings):
+            if not means("drives", heading, "tag"):
+                continue
+            tag = next((str(row.cells[at]) for row in self.raw.rows if row.cells[at]), "")
+            if self.table.model is Position and column.name == "tag" and SIDE in self.raw.headings:
+                yield f"{{{heading}}}-{{{SIDE}}}", ", ".join(f"{tag}-{side.upper()}" for side in SIDES)
+            elif column.lookup and column.lookup.model is Position:
+                yield from ((f"{{{heading}}}-{side.upper()}", f"{tag}-{side.upper()}") for side in SIDES)
 
     def ask_for_zone(self) -> None:
         moments = [one for one in self.columns.values() if one.column.parse is cells.moment]

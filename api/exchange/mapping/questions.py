@@ -69,12 +69,19 @@ def of_word(heading: str, column: Column, word: str, times: int) -> FileQuestion
     return FileQuestion(f"word:{column.name}:{word}", text, options)
 
 
-def of_missing(column: Column, codes: Mapping[str, Sequence[str]], headings: Sequence[str]) -> FileQuestion:
-    """`codes` are those of the records that a column refers to, where they are few; `headings` those that nothing uses yet."""
+def of_missing(
+    column: Column,
+    codes: Mapping[str, Sequence[str]],
+    headings: Sequence[str],
+    made: Sequence[tuple[str, str]] = (),
+) -> FileQuestion:
+    """`codes` are those of the records that a column refers to, where they are few; `headings` those that nothing uses yet;
+    `made` are texts with the cells of other headings, each with an example."""
     return FileQuestion(
         f"missing:{column.name}",
         fact("no_heading_gives_column", column=column.name),
         (
+            *(Option(text, fact("made_from_cells", example=example, text=text)) for text, example in made),
             *missing_options(column, codes),
             *(Option(f"{{{name}}}", fact("cell_under_heading", heading=name)) for name in headings),
         ),

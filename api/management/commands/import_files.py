@@ -3,19 +3,24 @@
 import sys
 from argparse import ArgumentParser
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
+from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set, read_as_well
+from api.exchange.mapping.answering import read_answers, with_open_questions
+from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
+from api.exchange.set_questions import answer, mapped_sheets, questions_of
 from api.exchange.set_runs import carry_out, check_ready
 from api.exchange.tables import KINDS
 from api.exchange.undoing import undo
+from api.management.mapping_talk import ask, still_open
 from api.models import ImportSet, ImportSetState, ImportSheet
 from api.wire.facts import stored_fact
-from api.wording.sentences import sentence
+from api.wording.sentences import sentence, sentences
 
 ENDINGS = (".csv", ".xlsx", ".xlsm", ".ndjson", ".jsonl", ".txt", ".tsv")
 BY = "import_files"
@@ -36,7 +41,13 @@ class Command(BaseCommand):
             default=[],
             dest="kinds",
             metavar="FILE[,SHEET]=KIND",
-            help=f"What a file or sheet is; empty after = leaves it out. Kinds: {', '.join(KINDS)}.",
+            help=f"What a file or sheet is, several kinds with + between them; empty after = leaves it out. Kinds: {', '.join(KINDS)}.",
+        )
+        parser.add_argument(
+            "--answers",
+            type=Path,
+            metavar="FILE",
+            help="Answers to the questions of files with headings of your own, as JSON; what is open is written into it.",
         )
         parser.add_argument(
             "--source", default="", help="Name of where the files come from, such as 'old stores list'."
@@ -54,11 +65,14 @@ class Command(BaseCommand):
                 self.bring_in(options)
         except SetRefused as refusal:
             raise CommandError(sentence(refusal.fact)) from refusal
+        except FileRefused as refusal:
+            raise CommandError(sentences(refusal.facts)) from refusal
 
     def bring_in(self, options: dict[str, Any]) -> None:
         owner = self.sent(files_of(options["paths"]), options["source"][:40])
-        choose_kinds(owner, self.chosen(owner, options["kinds"]))
+        self.choose(owner, options["kinds"])
         check_ready(owner)
+        self.answer(owner, options["answers"])
         carry_out(owner, dry_run=options["dry_run"])
         for sheet in owner.sheets.select_related("file"):
             self.tell(sheet)
@@ -78,17 +92,34 @@ class Command(BaseCommand):
                 raise CommandError(f"{error.filename} cannot be read: {error.strerror}.") from error
             return make_set(given, source=source, by_name=BY)
 
-    def chosen(self, owner: ImportSet, texts: list[str]) -> dict[int, str]:
-        sheets = {sheet.title: sheet for sheet in owner.sheets.select_related("file")}
-        by_name = {title.replace(", ", ","): sheet.number for title, sheet in sheets.items()}
-        found: dict[int, str] = {}
+    def choose(self, owner: ImportSet, texts: list[str]) -> None:
         for text in texts:
-            name, is_said, kind = text.rpartition("=")
-            number = by_name.get(name.replace(", ", ","))
-            if not is_said or number is None:
-                raise CommandError(f"--is {text!r} names none of: {'; '.join(sheets)}.")
-            found[number] = kind.strip()
-        return found
+            named, is_said, kinds = text.rpartition("=")
+            title = named.replace(", ", ",")
+            sheets = [
+                one for one in owner.sheets.select_related("file") if one.title.replace(", ", ",") == title
+            ]
+            if not is_said or not sheets:
+                known = dict.fromkeys(sheet.title for sheet in owner.sheets.select_related("file"))
+                raise CommandError(f"--is {text!r} names none of: {'; '.join(known)}.")
+            first, *more = (one.strip() for one in kinds.split("+"))
+            choose_kinds(owner, {one.number: first if one == sheets[0] else "" for one in sheets})
+            for kind in more:
+                read_as_well(owner, sheets[0].number, kind)
+
+    def answer(self, owner: ImportSet, file: Path | None) -> None:
+        """From the file, or asked one by one where somebody sits there."""
+        given = read_answers(file.read_text(encoding="utf-8")) if file and file.exists() else {}
+        sheets = mapped_sheets(owner)
+        answer(sheets, given, {})
+        while asked := [replace(one.question, key=one.key) for one in questions_of(mapped_sheets(owner))]:
+            if file is not None:
+                file.write_text(with_open_questions(given, asked), encoding="utf-8")
+            if file is not None or not sys.stdin.isatty():
+                owner.delete()
+                raise still_open(asked)
+            for question in asked:
+                answer(mapped_sheets(owner), {question.key: ask(self.stdout, question)}, {})
 
     def tell(self, sheet: ImportSheet) -> None:
         if not sheet.kind:

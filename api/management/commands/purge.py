@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from api.edge import idempotency, logins
 from api.edge.shared_counts import purge_counts
-from api.exchange.set_runs import purge_files
+from api.exchange.import_runs import purge_mappings
+from api.exchange.set_runs import purge_sets
 from api.operations.jobs import runner
 from api.webhooks.retention import purge_events
 from inventory.plumbing.leases import database_now
@@ -22,7 +23,7 @@ class Command(BaseCommand):
     help = (
         "Deletes events older than EVENTS_KEPT_DAYS with their deliveries (the newest event of each aggregate stays, and "
         f"so does what a webhook has not received yet), idempotency keys older than {idempotency.KEPT_DAYS} days, login "
-        f"attempts older than {logins.KEPT.days} days, counts of requests of past hours, background jobs that ended more than {runner.KEPT.days} days ago, and files that were sent and not imported within a week. "
+        f"attempts older than {logins.KEPT.days} days, counts of requests of past hours, background jobs that ended more than {runner.KEPT.days} days ago, and imports that nobody went on with within a week, with their files. "
         "The scheduler runs it every night."
     )
 
@@ -34,6 +35,6 @@ class Command(BaseCommand):
             "login attempts": logins.purge_attempts(now),
             "counts of requests": purge_counts(),
             "background jobs": runner.purge_jobs(now),
-            "files of imports": purge_files(now - FILES_KEPT),
+            "imports": purge_sets(now - FILES_KEPT) + purge_mappings(now - FILES_KEPT),
         }
         self.stdout.write("Deleted: " + ", ".join(f"{count} {name}" for name, count in deleted.items()) + ".")

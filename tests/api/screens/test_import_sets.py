@@ -4,11 +4,11 @@ import pytest
 from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from api.models import ImportSet, ImportSetState, Reach, Role
+from api.models import ImportSet, ImportSetState, Reach, Role, SourceAnswer
 from drives.models import Position
 from inventory.models import Item
 from tests.api.exchange.files import PLANT
-from tests.factories import StoreroomFactory
+from tests.factories import PlantFactory, StoreroomFactory
 from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
@@ -35,7 +35,7 @@ def press(client: Any, button: str, **chosen: str) -> str:
     owner = ImportSet.objects.get()
     client.post(
         f"/imports/{owner.pk}/",
-        {button: "1", **{name.replace("_", "-"): one for name, one in chosen.items()}},
+        {button: "1", **{name.replace("kind_", "kind-"): one for name, one in chosen.items()}},
     )
     run_queued_jobs()
     return str(client.get(f"/imports/{owner.pk}/").content.decode())
@@ -65,6 +65,34 @@ def test_what_is_wrong_is_named_with_its_line(ines: Any) -> None:
     assert "There is no plant &#x27;WIER&#x27;" in shown
     rows = b"".join(ines.get(f"/imports/{ImportSet.objects.get().pk}/rows.csv").streaming_content).decode()
     assert "areas.csv,areas,2,WIER / STEEP,rejected,plant" in rows
+
+
+def test_questions_of_two_files_are_asked_once_on_one_page(ines: Any) -> None:
+    StoreroomFactory(code="MAIN", timezone="Europe/Vienna")
+    PlantFactory(code="AUW", timezone="Europe/Vienna")
+    parts = "Artikel-Nr.;Text;Art;Kette;Zähne;Preis;Gewicht\nK-1;Rad;Ritzel;12B-1;19;1.250;1.500\n"
+    drives = "Drive No;Machine;Section;Chain;Driver teeth;Driven teeth\nKC-1;M-1;Intake;12B-1;19;38\n"
+    texts = {"Teile 2026-11.csv": parts, "Drives.csv": drives}
+    files = [SimpleUploadedFile(name, text.encode()) for name, text in texts.items()]
+    shown = ines.post("/imports/", {"files": files}, follow=True).content.decode()
+    assert "2 questions" in shown
+    assert "How are the cells of &#x27;Preis&#x27;, &#x27;Gewicht&#x27; meant?" in shown
+    assert 'name="try"' not in shown
+
+    answers = {"answer 1 reading:Preis": "point", "text 5 missing:tag": "{Drive No}/{side}"}
+    assert "No heading gives" not in press(ines, "answer", **answers)
+    assert "Nothing is wrong." in press(ines, "try")
+    press(ines, "write")
+    assert sorted(Position.objects.values_list("tag", flat=True)) == ["KC-1/DRIVEN", "KC-1/DRIVER"]
+    assert set(SourceAnswer.objects.values_list("source", flat=True)) == {"Teile", "Drives"}
+
+
+def test_a_sheet_can_be_read_as_something_else_as_well(ines: Any) -> None:
+    file = SimpleUploadedFile("Items.csv", b"stock_number,description,kind\nK-1,One,other\n")
+    ines.post("/imports/", {"files": file})
+    assert "bins" in press(ines, "look", **{"beside-1": "bins"})
+    kinds = ImportSet.objects.get().sheets.values_list("kind", flat=True)
+    assert list(kinds) == ["items", "bins"]
 
 
 def test_a_sheet_can_be_left_out_or_corrected(ines: Any) -> None:

@@ -4,8 +4,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from api.exchange.tables import KINDS
-from api.models import ImportRun, ImportState, Reach
-from inventory.models import Storeroom
+from api.models import ImportRun, ImportSheet, ImportState, Reach
 from tests.factories import StoreroomFactory
 from tests.jobs import run_queued_jobs
 from tests.pages import signed_in
@@ -74,7 +73,7 @@ def test_who_is_limited_sees_what_they_sent(client: Any, django_user_model: Any)
 def test_it_says_how_to_send_a_file(page: Any) -> None:
     shown = page()
     assert "http://testserver/api/v1/imports/?kind=items&amp;dry_run=true" in shown
-    assert "import_records items items.csv --dry-run" in shown
+    assert "import_files FOLDER --dry-run" in shown
     for kind in KINDS:
         assert f"<code>{kind}</code>" in shown
     assert "<strong>stock_number</strong>" in shown
@@ -86,41 +85,16 @@ def test_without_files_it_says_so_and_strangers_log_in(page: Any, client: Any) -
     assert client.get(ADDRESS).status_code == 302
 
 
-def test_a_manager_sends_a_file_from_the_page(client: Any, django_user_model: Any) -> None:
+def test_what_the_rows_are_may_be_said(client: Any) -> None:
     chief = signed_in("manager", "chief")
     assert "<option selected>storerooms</option>" in chief.get(f"{ADDRESS}?kind=storerooms").content.decode()
-    file = SimpleUploadedFile("rooms ü.csv", b"code,name,timezone\nMAIN,Main,Europe/Berlin\n")
-    assert chief.post(ADDRESS, {"kind": "storerooms", "file": file, "key": "1"})["Location"] == ADDRESS
-    run = ImportRun.objects.get()
-    assert (run.kind, run.file_name, run.dry_run, run.by_name) == (
-        "storerooms",
-        "rooms ü.csv",
-        False,
-        "chief",
-    )
-    run_queued_jobs()
-    assert Storeroom.objects.get().code == "MAIN"
+    file = SimpleUploadedFile("list ü.csv", b"code,name,timezone\nMAIN,Main,Europe/Berlin\n")
+    chief.post(ADDRESS, {"kind": "storerooms", "files": file})
+    sheet = ImportSheet.objects.get()
+    assert (sheet.kind, sheet.title) == ("storerooms", "list ü.csv")
 
 
-@pytest.mark.parametrize(
-    ("sent", "says"),
-    [
-        ({"kind": "items", "file": "rooms.pdf"}, "ends in .csv"),
-        ({"kind": "secrets", "file": "rooms.csv"}, "Choose what the rows"),
-        ({"kind": "items"}, "Choose a file"),
-        ({"kind": "items", "file": "empty.csv"}, 'href="#file"'),
-    ],
-)
-def test_a_file_that_cannot_be_taken_is_said_at_its_field(sent: dict[str, str], says: str) -> None:
-    name = sent.get("file")
-    body = {**sent, **({"file": SimpleUploadedFile(name, b" ")} if name else {})}
-    answer = signed_in("manager").post(ADDRESS, body)
-    assert answer.status_code == 400
-    assert says in answer.content.decode()
-    assert not ImportRun.objects.exists()
-
-
-def test_only_a_manager_sends_files_from_the_page() -> None:
+def test_only_who_may_import_is_shown_the_form() -> None:
     clerk = signed_in("storeroom")
     assert 'type="file"' not in clerk.get(ADDRESS).content.decode()
     assert clerk.post(ADDRESS, {"kind": "items"}).status_code == 403

@@ -1,13 +1,14 @@
 """From four untidy spreadsheets of a plant to the first right answer, counting the questions."""
 
 import io
-from dataclasses import dataclass
 
 import pytest
 
-from api.exchange.mapping.importing import import_mapped, mapped_of_source
-from api.exchange.mapping.mapped_file import map_file
-from api.exchange.mapping.remembered import answers_of, remember, remembered
+from api.exchange.import_sets import GivenFile, make_set
+from api.exchange.set_questions import answer, mapped_sheets, questions_of
+from api.exchange.set_runs import carry_out
+from api.models import ImportSet, ImportSetState, SourceAnswer
+from api.wire.facts import stored_fact
 from api.wording.sentences import sentence
 from drives.models import Drive, Position
 from inventory.models import Item
@@ -16,82 +17,61 @@ from tests.factories import PlantFactory, StoreroomFactory
 from tests.untidy_plant import DRIVES, FILES, ITEMS, KNOWN
 
 pytestmark = [pytest.mark.django_db, pytest.mark.sqlite]
+KINDS = {
+    "Ersatzteilliste.xlsx": {"items"},
+    "Chain drives.csv": {"areas", "equipment", "drives", "positions"},
+    "Lagerbestand.csv": {"bins", "opening-balances"},
+    "Sprocket history.xlsx": {"installations"},
+}
+ANSWERS = {
+    "missing:tag": "{Drive No}-{side}",
+    "word:material:Stahl C45": "carbon_steel",
+    "missing:position": "{Drive}-DRIVER",
+}
 
 
-@dataclass(frozen=True)
-class Step:
-    """One file as one kind, with what a person answers."""
-
-    file: str
-    kind: str
-    source: str
-    answers: dict[str, str]
+def sent(*names: str) -> ImportSet:
+    return make_set([GivenFile(name, io.BytesIO(FILES[name]())) for name in names], by_name="marta")
 
 
-def side(name: str, other: str) -> dict[str, str]:
-    return {
-        "heading:Machine name": "",
-        f"heading:{name} teeth": "teeth",
-        f"heading:{other} teeth": "",
-        f"heading:Shaft {name.lower()}": "shaft_diameter_mm",
-        f"heading:Shaft {other.lower()}": "",
-        f"heading:Key {name.lower()}": "key_width_mm",
-        f"heading:Key {other.lower()}": "",
-        "missing:tag": f"{{Drive No}}-{name.upper()}",
-        "missing:role": name.lower(),
-    }
-
-
-STEPS = (
-    Step("Chain drives.csv", "areas", "drives",
-         {"heading:Machine name": "", "missing:plant": "AUW", "missing:code": "{Section}", "missing:name": "{Section}"}),
-    Step("Chain drives.csv", "equipment", "drives", {"missing:plant": "AUW"}),
-    Step("Chain drives.csv", "drives", "drives", {"heading:Machine name": "name"}),
-    Step("Chain drives.csv", "positions", "driver", side("Driver", "Driven")),
-    Step("Chain drives.csv", "positions", "driven", side("Driven", "Driver")),
-    Step("Ersatzteilliste.xlsx", "items", "parts", {"word:material:Stahl C45": "carbon_steel"}),
-    Step("Lagerbestand.csv", "bins", "stock", {"missing:storeroom": "MAIN"}),
-    Step("Lagerbestand.csv", "movements", "stock",
-         {"heading:Gezählt am": "occurred_at", "missing:reference": "{@content}", "missing:kind": "receipt",
-          "missing:storeroom": "MAIN"}),
-    Step("Sprocket history.xlsx", "installations", "history",
-         {"missing:position": "{Drive}-DRIVER"}),
-)  # fmt: skip
-QUESTIONS = 30
+def faults_of(owner: ImportSet) -> list[object]:
+    return [
+        (sheet.title, sheet.kind, row.get("line"), sentence(stored_fact(error)))
+        for sheet in owner.sheets.all()
+        for row in [{"errors": sheet.problems}, *sheet.row_results]
+        for error in row["errors"]
+    ][:5]
 
 
 def test_four_untidy_spreadsheets_lead_to_the_first_right_answer(as_manager) -> None:
     room = StoreroomFactory(code="MAIN", timezone="Europe/Vienna")
     PlantFactory(code="AUW", storeroom=room, timezone="Europe/Vienna")
-    files = {name: io.BytesIO(make()) for name, make in FILES.items()}
-    asked = 0
-    for step in STEPS:
-        first = mapped_of_source(files[step.file], kind=step.kind, source=step.source)
-        asked += len(first.questions)
-        assert {one.key for one in first.questions} <= step.answers.keys() | {"missing:name"}, step
-        known = remembered(step.source, step.kind).with_answers(step.answers)
-        mapped = map_file(files[step.file], kind=step.kind, remembered=known)
-        result = import_mapped(mapped, by="marta")
-        faults = [
-            (row.line, error.column, sentence(error.fact))
-            for row in result.row_results
-            for error in row.errors
-        ]
-        assert result.is_accepted, (step.kind, [sentence(one) for one in result.problems], faults[:5])
-        remember(step.source, step.kind, answers_of(mapped, step.answers))
-    assert asked == QUESTIONS
+    owner = sent(*FILES)
+    for name, kinds in KINDS.items():
+        assert set(owner.sheets.filter(file__name=name).values_list("kind", flat=True)) == kinds
+    sheets = mapped_sheets(owner)
+    questions = questions_of(sheets)
+    assert {one.askers[0][1] for one in questions} == ANSWERS.keys()
+    for one in questions:
+        key = one.askers[0][1]
+        assert ANSWERS[key] in [option.value for option in one.question.options], key
+
+    answer(sheets, {one.key: ANSWERS[one.askers[0][1]] for one in questions}, {})
+    assert carry_out(owner, dry_run=False).state == ImportSetState.DONE, faults_of(owner)
     assert Drive.objects.filter(tag__startswith="KC-").count() == DRIVES
     assert Position.objects.filter(drive__tag__startswith="KC-").count() == 2 * DRIVES
     assert Item.objects.filter(stock_number__regex="^[KP]").count() == ITEMS
+    assert owner.sheets.get(kind="positions").count_of("created") == 2 * DRIVES
 
-    answer = as_manager.get(f"{API}positions/{KNOWN}-DRIVER/substitutes/").json()
+    found = as_manager.get(f"{API}positions/{KNOWN}-DRIVER/substitutes/").json()
     # 12B-1, 19 teeth, bore 35 with a keyway for 10 x 8: the part of that drive, found by hand in the lists.
-    own = next(row for row in answer["results"] if row["item"]["stock_number"] == "K-0129")
-    assert own["verdict"]["grade"] == answer["results"][0]["verdict"]["grade"] != "unfit"
+    own = next(row for row in found["results"] if row["item"]["stock_number"] == "K-0129")
+    assert own["verdict"]["grade"] == found["results"][0]["verdict"]["grade"] != "unfit"
     aspects = {check["aspect"]: check["outcome"] for check in own["verdict"]["checks"]}
     assert [aspects[name] for name in ("chain", "strands", "teeth")] == ["ok"] * 3
 
-    stock = next(step for step in STEPS if step.kind == "movements")
-    again = mapped_of_source(files[stock.file], kind=stock.kind, source=stock.source)
-    assert not again.questions
-    assert import_mapped(again, by="marta").counts == {"unchanged": 300}
+    again = sent("Lagerbestand.csv")
+    assert not questions_of(mapped_sheets(again))
+    carry_out(again, dry_run=False)
+    assert [sheet.counts for sheet in again.sheets.all()] == [{"unchanged": 300}] * 2
+    assert SourceAnswer.objects.count() == len(ANSWERS)
