@@ -10,6 +10,8 @@ from api.exchange.mapping.mapped_file import table_of_kind
 from api.exchange.mapping.questions import samples
 from api.exchange.refusals import FileRefused
 from api.exchange.set_questions import MappedSheet, SetQuestion, answer
+from api.models import AnswerAbout
+from api.wording.file_columns import meaning_of
 from api.wording.sentences import sentence
 
 MOST_BESIDE = 7
@@ -38,6 +40,13 @@ class ShownQuestion:
     @property
     def text(self) -> str:
         return sentence(self.asked.question.text)
+
+    @property
+    def meaning(self) -> str:
+        """Of the column that no heading gives."""
+        sheet, key = self.asked.askers[0]
+        about, _, name = key.partition(":")
+        return meaning_of(sheet.kind, name) if about == AnswerAbout.MISSING else ""
 
     @property
     def is_free(self) -> bool:

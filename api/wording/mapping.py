@@ -4,8 +4,10 @@ from collections.abc import Mapping
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
 
-from api.wording.figures import Sentence, filled
+from api.wording.figures import Sentence, counted, filled
+from api.wording.labels import label
 from api.wording.phrases import Values
 
 READINGS: Mapping[str, Promise] = {
@@ -42,9 +44,12 @@ SENTENCES: dict[str, Sentence] = {
     "reading_of_cells": filled(_("with {words}"), words=_words),
     "which_word_is_meant": _("'{heading}': what does '{word}' mean ({count:d} rows)?"),
     "leave_cell_empty": _("leave the cell empty"),
-    "no_heading_gives_column": _(
-        "No heading gives {column}. Which text holds for all rows? {{Heading}} stands for the cell under that heading."
+    "word_of_column": filled("{label}", label=lambda values: label(values["word"])),
+    "no_heading_gives_column": _("No heading gives {column}. What is it in each row?"),
+    "chain_without_strands": _(
+        "'{heading}' says no number of strands in {count:d} rows. How many are meant?"
     ),
+    "strands_of_chain": counted(ngettext_lazy("{count:d} strand", "{count:d} strands", "count"), "count"),
     "made_from_content": _("made from the content of each row"),
     "cell_under_heading": _("the cell under '{heading}'"),
     "made_from_cells": _("{example} (made from {text})"),

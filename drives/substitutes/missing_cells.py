@@ -62,9 +62,15 @@ def missing_cells(positions: QuerySet[Position], today: date) -> MissingCells:
     for position in positions.exclude(gone).iterator(chunk_size=2_000):
         count += 1
         place = position_requirement(position)
-        if cells := tuple(blocking(place.required)):
+        empty = (cell for cell in blocking(place.required) if not is_recorded(position, cell))
+        if cells := tuple(empty):
             found.append(_place(place, cells))
     return MissingCells(tuple(sorted(found, key=_worst_first)), count, tuple(_by_cell(found)))
+
+
+def is_recorded(position: Position, cell: MissingCell) -> bool:
+    """A diameter may be there while the form of the shaft is not."""
+    return cell.kind == POSITIONS and getattr(position, cell.column) not in (None, "")
 
 
 def blocking(required: Requirement) -> Iterator[MissingCell]:

@@ -12,7 +12,7 @@ from api.edge.scope import visible_to_caller
 from api.exchange.mapping import questions
 from api.exchange.mapping.headings import Proposal, ProposalBasis, is_heading_of, means, propose
 from api.exchange.mapping.mapped_rows import MappedColumn, MappedRows
-from api.exchange.mapping.notations import parts_of
+from api.exchange.mapping.notations import Parts, parts_of
 from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.readings import (
     ColumnReadings,
@@ -26,7 +26,7 @@ from api.exchange.mapping.readings import (
 from api.exchange.mapping.sides import SIDE, SIDES, split_by_side
 from api.exchange.mapping.units import WrittenUnit
 from api.exchange.mapping.untidy import RawTable, read_table
-from api.exchange.mapping.vocabulary import Words, known_words, word_of
+from api.exchange.mapping.vocabulary import Words, is_blank, known_words, word_of
 from api.exchange.mapping.zones import Zones
 from api.exchange.message_tables import MESSAGE_TABLES
 from api.exchange.reading import Sheet, SourceRows
@@ -215,6 +215,8 @@ class Mapper:
     def take(self, one: Proposal) -> None:
         """The column of a heading, and those that its cells say beside it."""
         parts = [parts_of(one.column, cell) for cell in self.raw.column(one.heading)]
+        if one.column == "chain" and "strands" not in self.mapped:
+            parts = self.with_strands(one.heading, parts)
         names = dict.fromkeys([one.column, *(name for part in parts for name in part)])
         for name in names:
             if name not in self.by_name:
@@ -224,6 +226,20 @@ class Mapper:
                 self.columns[name] = self.column_of(name, one.heading, own, one.unit)
             elif name not in self.columns and name not in self.mapped:
                 self.columns[name] = self.column_of(name, one.heading, own, one.unit, is_beside=True)
+
+    def with_strands(self, heading: str, parts: Sequence[Parts]) -> list[Parts]:
+        """A chain that says no number of strands: `60` is one of one strand to most, and a question."""
+        silent = [
+            part
+            for part in parts
+            if isinstance(chain := part.get("chain"), str) and not is_blank(chain) and "strands" not in part
+        ]
+        answer = self.known.answers.get("missing:strands")
+        if silent and answer is None:
+            self.questions.append(questions.of_strands(heading, [part["chain"] for part in silent]))
+        if not silent or not answer:
+            return list(parts)
+        return [{**part, "strands": answer} if part in silent else part for part in parts]
 
     def column_of(
         self,

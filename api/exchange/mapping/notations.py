@@ -35,11 +35,13 @@ def chain_and_strands(text: str) -> Parts:
 
 
 def key_section(text: str) -> Parts:
+    """A shaft with a key is keyed."""
     found = PAIR.fullmatch(text.strip())
     if not found:
         return {"key_width_mm": text}
     unit = found["unit"] or found["unit_one"] or ""
     return {
+        "shaft_kind": "keyed",
         "key_width_mm": f"{found['one']} {unit}".strip(),
         "key_height_mm": f"{found['two']} {unit}".strip(),
     }

@@ -64,7 +64,8 @@ def of_reading(heading: str, found: ColumnReadings) -> FileQuestion:
 
 
 def of_word(heading: str, column: Column, word: str, times: int) -> FileQuestion:
-    options = (*(Option(one) for one in allowed_words(column)), Option("", fact("leave_cell_empty")))
+    words = (Option(one, fact("word_of_column", word=one)) for one in allowed_words(column))
+    options = (*words, Option("", fact("leave_cell_empty")))
     text = fact("which_word_is_meant", heading=heading, word=shown(word), count=times)
     return FileQuestion(f"word:{column.name}:{word}", text, options)
 
@@ -86,6 +87,14 @@ def of_missing(
             *(Option(f"{{{name}}}", fact("cell_under_heading", heading=name)) for name in headings),
         ),
         is_free=True,
+    )
+
+
+def of_strands(heading: str, silent: Sequence[Cell]) -> FileQuestion:
+    options = (*(Option(str(count), fact("strands_of_chain", count=count)) for count in (1, 2, 3)),)
+    text = fact("chain_without_strands", heading=heading, count=len(silent))
+    return FileQuestion(
+        "missing:strands", text, (*options, Option("", fact("leave_cell_empty"))), samples(silent)
     )
 
 

@@ -98,6 +98,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         self.asks = options["ask"]
+        self.stdout.write("Preparing the database: this takes up to a minute the first time.")
+        self.stdout.flush()
         call_command("migrate", verbosity=0, interactive=False)
         try:
             wanted = self.wanted(options)

@@ -1,6 +1,7 @@
 """From four untidy spreadsheets of a plant to the first right answer, counting the questions."""
 
 import io
+from datetime import date
 
 import pytest
 
@@ -11,6 +12,8 @@ from api.models import ImportSet, ImportSetState, SourceAnswer
 from api.wire.facts import stored_fact
 from api.wording.sentences import sentence
 from drives.models import Drive, Position
+from drives.substitutes.missing_cells import missing_cells
+from drives.substitutes.position_requirement import positions_with_requirements
 from inventory.models import Item
 from tests.api.records import API
 from tests.factories import PlantFactory, StoreroomFactory
@@ -25,6 +28,7 @@ KINDS = {
 }
 ANSWERS = {
     "missing:tag": "{Drive No}-{side}",
+    "missing:strands": "1",
     "word:material:Stahl C45": "carbon_steel",
     "missing:position": "{Drive}-DRIVER",
 }
@@ -62,6 +66,8 @@ def test_four_untidy_spreadsheets_lead_to_the_first_right_answer(as_manager) -> 
     assert Position.objects.filter(drive__tag__startswith="KC-").count() == 2 * DRIVES
     assert Item.objects.filter(stock_number__regex="^[KP]").count() == ITEMS
     assert owner.sheets.get(kind="positions").count_of("created") == 2 * DRIVES
+
+    assert missing_cells(positions_with_requirements(), date(2026, 11, 1)).judged == 2 * DRIVES
 
     found = as_manager.get(f"{API}positions/{KNOWN}-DRIVER/substitutes/").json()
     # 12B-1, 19 teeth, bore 35 with a keyway for 10 x 8: the part of that drive, found by hand in the lists.

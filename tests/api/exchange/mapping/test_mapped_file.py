@@ -58,7 +58,7 @@ def test_moments_are_read_by_the_clock_of_the_source(cells: str, found: list[str
         ("bore_mm", "Bore (in)", "1.4375|1 7/16", ["1.4375 in", "1 7/16 in"]),
         ("bore_mm", "Bore", "1.4375|0.75", ["1.4375 in", "0.75 in"]),
         ("chain", "Kette", "12A-1|ANSI 60-2|Rollenkette 08 B-1", ["12A", "60", "08B"]),
-        ("strands", "Kette", "12A-1|ANSI 60-2|12B", ["1", "2", None]),
+        ("strands", "Kette", "12A-1|ANSI 60-2|-", ["1", "2", None]),
         ("keyway_width_mm", "Nut", "12x8|10 x 3,3", ["12 mm", "10 mm"]),
         ("keyway_depth_mm", "Nut", "12x8|10 x 3,3", [None, "3.3 mm"]),
         ("bore_mm", "Buchse", "2012-35|TB 1610", ["35 mm", None]),
@@ -118,6 +118,15 @@ def test_what_could_mean_two_things_is_asked(
     assert set(keys) >= {one.key for one in found}
     assert found
     assert options is None or [option.value for option in found[0].options] == options
+
+
+def test_a_chain_that_says_no_strands_is_asked_about_once() -> None:
+    cells = "60-2|60|80|-"
+    text = "Artikel-Nr.;Kette\n" + "".join(f"K-{n};{cell}\n" for n, cell in enumerate(cells.split("|")))
+    (question,) = mapped(text).questions
+    assert (question.key, question.examples) == ("missing:strands", ("60", "80"))
+    assert column("strands", "Kette", cells, missing__strands="1") == ["2", "1", "1", None]
+    assert column("strands", "Kette", cells, missing__strands="") == ["2", None, None, None]
 
 
 def test_numbers_of_a_spreadsheet_in_a_column_of_codes_are_asked_about() -> None:
