@@ -75,6 +75,7 @@ class ItemUpsert(Upsert):
     def take(self, chunk: Chunk, values: Columns, *, write: bool) -> None:
         given = {self.attname[name]: column for name, column in values.items()}
         before = self.recorded(given)
+        self.refuse_other_case(chunk, given, before)
         items = self.records.planned(given, before, lock=write)
         self.reject(chunk, items.check())
         standing = self.standing_parts(items.before)

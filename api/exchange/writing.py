@@ -15,6 +15,7 @@ from api.exchange.checking import Chunk
 from api.exchange.reading import ABSENT, Absent
 from api.exchange.reference_finding import Columns
 from api.exchange.results import Report, RowOutcome
+from api.wire.case_twins import folded, key_of_any_case, twins
 from api.wire.invariants import Broken, RuleColumns
 from drives.models import Plant
 from inventory.facts import fact
@@ -161,6 +162,7 @@ class Upsert:
         given = {self.attname[name]: column for name, column in values.items()}
         before = self.recorded(given)
         self.refuse_beyond_reach(chunk, before)
+        self.refuse_other_case(chunk, given, before)
         planned = self.records.planned(given, before, lock=write)
         self.reject(chunk, planned.check())
         sound = self.sound(chunk)
@@ -195,6 +197,22 @@ class Upsert:
         for row, one in enumerate(before):
             if model in PLACES if one is None else one.key not in seen:
                 self.report.reject(chunk.lines[row], chunk.name(row), "", fact("record_outside_reach"))
+
+    def refuse_other_case(self, chunk: Chunk, given: Columns, before: Sequence[Standing | None]) -> None:
+        """A new record whose key differs from that of another one by capitals alone."""
+        names = key_of_any_case(self.records.model)
+        if not names or set(names) != set(self.key):
+            return
+        keys = list(zip(*(given[name] for name in names), strict=True))
+        new = [row for row, one in enumerate(before) if one is None]
+        standing = twins(self.records.model, [keys[row] for row in new])
+        column = self.column_of[next(n for n, attname in self.attname.items() if attname == names[-1])]
+        for row in new:
+            key = (*keys[row][:-1], folded(keys[row][-1]))
+            other = standing.setdefault(key, keys[row][-1])
+            if other != keys[row][-1]:
+                problem = fact("key_in_other_case", key=keys[row][-1], other=other)
+                self.report.reject(chunk.lines[row], chunk.name(row), column, problem)
 
     def reject(self, chunk: Chunk, broken: Mapping[int, Broken]) -> None:
         for row, errors in sorted(broken.items()):

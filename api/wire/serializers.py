@@ -21,6 +21,7 @@ from api.edge.parsing import (
     StrictSerializerMixin,
     standing_record,
 )
+from api.wire.case_twins import in_other_case
 from api.wire.declaration import WireRecord, named_paths
 from api.wire.fields import (
     AnyCaseUnique,
@@ -223,7 +224,7 @@ class RecordSerializer(WrittenSerializer):
         draft = self.draft(values)
         names = {field.source: name for name, field in self.fields.items()}
         found: MemberErrors = {**self.stray}
-        for source, broken in [*adopt_standard(draft), *broken_rules(draft)]:
+        for source, broken in [*adopt_standard(draft), *broken_rules(draft), *in_other_case(draft)]:
             found.setdefault(names.get(source, "non_field_errors"), []).append(broken)
         if isinstance(draft, ChainEngagement):
             values |= {name: getattr(draft, name) for name in ("chain_designation", *ENGAGEMENT_LENGTHS)}

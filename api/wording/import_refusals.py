@@ -144,6 +144,9 @@ ROWS: dict[str, Sentence] = {
     "same_version_other_content": gettext_lazy(
         "It has another {differs} than is recorded and is no newer: give in updated_at when the order was changed."
     ),
+    "key_in_other_case": gettext_lazy(
+        "'{key}' is '{other}' in other capitals: write it as it stands there, or give it another name."
+    ),
     "record_outside_reach": gettext_lazy(
         "It is outside the plants and storerooms that these credentials may see."
     ),

@@ -1,9 +1,14 @@
+import csv
+import io
+import unicodedata
 from decimal import Decimal
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from api.exchange.tables import TABLES
+from api.wire.case_twins import NAMED_BY
 from api.wording.sentences import sentence
 from drives.models import Drive, Position
 from inventory.facts import fact
@@ -227,3 +232,25 @@ def test_a_rule_that_names_no_threshold_is_rejected() -> None:
     (error,) = result.row_results[0].errors
     assert error.fact.code == "rule_names_a_threshold"
     assert "heavy_mass_kg" in sentence(error.fact)
+
+
+def test_a_key_in_other_capitals_is_no_second_record_of_any_kind() -> None:
+    load_up_to("items")
+    for kind in [kind for kind in RECORDS if TABLES[kind].key[-1] in NAMED_BY]:
+        name = TABLES[kind].key[-1]
+        first = next(csv.DictReader(io.StringIO(PLANT[kind])))
+        is_plain = name == "code" and kind != "bins"
+
+        def given(*keys: str, first=first, name=name) -> str:
+            rows = [",".join(first)] + [",".join([*{**first, name: key}.values()]) for key in keys]
+            return "\n".join(rows) + "\n"
+
+        one, other = ("QA-1", "qa-1") if is_plain else ("QÄ-1", "qä-1")
+        problem = fact("key_in_other_case", key=other, other=one)
+        assert [error.fact for row in load(kind, given(one, other)).row_results for error in row.errors] == [
+            problem
+        ]
+        assert load(kind, given(one)).counts == {"created": 1}, kind
+        refused = load(kind, given(other)).row_results[0].errors
+        assert [(error.column, error.fact) for error in refused] == [(name, problem)], kind
+        assert load(kind, given(unicodedata.normalize("NFD", one))).counts == {"unchanged": 1}, kind

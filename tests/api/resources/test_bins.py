@@ -25,6 +25,7 @@ def test_a_code_is_given_once_in_a_storeroom(as_manager: APIClient) -> None:
     response = as_manager.post(PATH, {"storeroom": "MAIN", "code": "A-07"})
     assert response.status_code == 409
     assert response.json()["detail"] == "This storeroom already has a bin of that code."
+    assert "'A-07'" in str(errors(as_manager.post(PATH, {"storeroom": "MAIN", "code": "a-07"}))["/code"])
     make.StoreroomFactory(code="NORTH")
     assert as_manager.post(PATH, {"storeroom": "NORTH", "code": "A-07"}).status_code == 201
 
