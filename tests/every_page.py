@@ -34,6 +34,7 @@ QUESTIONS = {
     "home": ("", "?q=sprocket", "?q=nothing+like+it"),
     "identify": ("", "?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4&tooth_width_mm=7.1"),
     "decisions": ("", "?show=decided"),
+    "feeds": ("", "?source=west&kind=work-orders"),
     "orphans": ("", "?show=holes"),
     **{f"budget{name}": ("?budget=1000",) for name in ("", "_buys", "_drives", "_left-out")},
 }

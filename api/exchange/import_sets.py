@@ -4,11 +4,13 @@ import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from os import SEEK_END
 from typing import IO
 
 from django.db import transaction
 from django.db.models import Max, QuerySet
 
+from api.edge.body_limits import MAX_FILE_BYTES
 from api.exchange.files import read_file, sheet_names
 from api.exchange.kind_proposals import is_heading, is_ours, kinds_beside, proposed_kind
 from api.exchange.mapping.untidy import read_table
@@ -65,6 +67,8 @@ def sets_seen_by(caller: str) -> "QuerySet[ImportSet]":
 
 def found_sheets(file: GivenFile, kind: str) -> list[FoundSheet]:
     """The sheets of a workbook that hold something, or the one of a file of text; all of `kind` where that is said."""
+    if file.stream.seek(0, SEEK_END) > MAX_FILE_BYTES:
+        return [FoundSheet("", problems=(fact("file_too_large", most_bytes=MAX_FILE_BYTES),))]
     try:
         names = sheet_names(file.stream)
     except FileRefused as refusal:

@@ -15,6 +15,7 @@ from api.screens.counter.shift import shift
 from api.screens.deliveries import deliveries, delivery, delivery_check
 from api.screens.drawings.true_scale import chain_wear_strip, drive_wear_strip, template
 from api.screens.drive import drive
+from api.screens.feeds import feeds
 from api.screens.guides.pages import guide_page
 from api.screens.help import help_page
 from api.screens.home import home, search_hits
@@ -90,6 +91,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("deliveries/", deliveries, name="deliveries"),
     path("deliveries/orders/<int:key>/", delivery, name="delivery"),
     path("deliveries/<int:key>/", delivery_check, name="delivery_check"),
+    path("feeds/", feeds, name="feeds"),
     path("imports/", imports, name="imports"),
     path("imports/<int:key>/", import_set, name="import_set"),
     path("imports/<int:key>/rows.csv", import_set_rows, name="import_set_rows"),

@@ -35,6 +35,24 @@ def records_in(text: TextFile, rows_at: str) -> Iterator[dict[str, Any]]:
     yield from found
 
 
+def record_paths(text: str) -> list[str]:
+    """Where lists of records stand in a JSON document, the outermost first; one without such a list is a record itself."""
+    try:
+        document = read(text)
+    except (ValueError, RecursionError):
+        return []
+    found, level = [], [("", document)]
+    while level:
+        inner = []
+        for path, one in level:
+            if isinstance(one, list) and one and all(isinstance(part, dict) for part in one):
+                found.append(path)
+            elif isinstance(one, dict) and path.count(".") < DEEPEST:
+                inner += [(f"{path}.{name}".strip("."), part) for name, part in one.items()]
+        level = inner
+    return found
+
+
 def document_of(text: TextFile) -> Any:
     """A list or an object, or a list of the lines where each is an object of its own."""
     lines, size = [], 0

@@ -64,10 +64,14 @@ def of_reading(heading: str, found: ColumnReadings) -> FileQuestion:
 
 
 def of_word(heading: str, column: Column, word: str, times: int) -> FileQuestion:
-    words = (Option(one, fact("word_of_column", word=one)) for one in allowed_words(column))
-    options = (*words, Option("", fact("leave_cell_empty")))
-    text = fact("which_word_is_meant", heading=heading, word=shown(word), count=times)
-    return FileQuestion(f"word:{column.name}:{word}", text, options)
+    return of_code(heading, column, word, times, allowed_words(column))
+
+
+def of_code(heading: str, column: Column, code: str, times: int, words: Sequence[str]) -> FileQuestion:
+    options = (Option(one, fact("word_of_column", word=one)) for one in words)
+    text = fact("which_word_is_meant", heading=heading, word=shown(code), count=times)
+    key = f"word:{column.name}:{code}"
+    return FileQuestion(key, text, (*options, Option("", fact("leave_cell_empty"))))
 
 
 def of_missing(

@@ -12,7 +12,7 @@ from api.screens.guides.written import GuidePart, GuideText, read_text
 FOLDER = Path(__file__).parent
 SETTINGS = "[[settings]]"
 FIRST_LANGUAGE = "en"
-NAMES = ("storeroom", "fitter", "manager", "administrator", "integrator", "changes")
+NAMES = ("first-day", "storeroom", "fitter", "manager", "administrator", "integrator", "changes")
 SHOWN = 20
 AROUND = 90
 
