@@ -40,6 +40,7 @@ from drives.models import InboundMessage, MessageOutcome
 LONGEST_SOURCE = 40
 LONGEST_MESSAGE = 200_000
 MOST_SHOWN = 20
+OVER_HTTP = "POST {address}\nAuthorization: Bearer TOKEN"
 ROWS_AT, OMITTED = str(AnswerAbout.ROWS_AT), str(AnswerAbout.OMITTED)
 
 
@@ -97,7 +98,8 @@ def feeds(request: HttpRequest) -> HttpResponse:
         "longest": LONGEST_SOURCE,
     }
     if trial.source and trial.kind in KINDS:
-        context["address"] = request.build_absolute_uri(reverse("feed", args=[trial.source, trial.kind]))
+        address = request.build_absolute_uri(reverse("feed", args=[trial.source, trial.kind]))
+        context["address"] = OVER_HTTP.format(address=address)
         context["latest"] = InboundMessage.objects.filter(source=trial.source).order_by("-received_at")[
             :MOST_SHOWN
         ]
