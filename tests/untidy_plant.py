@@ -21,7 +21,7 @@ KEYS = {20: "6x6", 25: "8x7", 30: "8x7", 35: "10x8", 40: "12x8", 50: "14x9", 60:
 """Key section by shaft: ISO 773 (DIN 6885-1), from memory."""
 TEETH = (15, 17, 19, 21, 23, 25, 38, 57)
 KNOWN = "KC-001"
-"""A drive whose driver has an equal part in stock."""
+"""A drive that its chain carries easily, whose driver has an equal part in stock."""
 
 
 @dataclass(frozen=True)
@@ -48,14 +48,14 @@ def parts_list() -> bytes:
     sheet.append(["Stand:", datetime(2026, 10, 1)])
     sheet.append([])
     sheet.append(
-        ["Artikel-Nr.", "Bezeichnung", "Art", "Kette", "Zähne", "Bohrung [mm]", "Nut", None, "Nabe", "Werkstoff", "Preis €", "WBZ (Wochen)", "Bohrungsart"]
+        ["Artikel-Nr.", "Bezeichnung", "Art", "Kette", "Zähne", "Bohrung [mm]", "Nut", None, "Nabe", "Werkstoff", "Preis €", "WBZ (Wochen)", "Bohrungsart", "Nabenlänge"]
     )  # fmt: skip
     sheet.append(["Kettenräder"])
     for at, one in enumerate(sprockets()):
         price = f"{1200 + at},50" if at % 40 == 0 else f"{20 + at % 70},{at % 100:02d}"
         sheet.append(
             [one.number, f"Kettenrad {one.chain} {one.teeth}Z", "Kettenrad", one.chain, f"{one.teeth}Z", one.bore,
-             KEYS[one.bore], None, "Typ B", "Stahl C45" if at % 2 else "C45", price, 2 + at % 6, "fertig"]
+             KEYS[one.bore], None, "Typ B", "Stahl C45" if at % 2 else "C45", price, 2 + at % 6, "fertig", 40]
         )  # fmt: skip
     sheet.append(["Passfedern und Sonstiges"])
     for at in range(59):
@@ -105,9 +105,10 @@ def drive_rows() -> Iterator[list[object]]:
         chain = CHAINS[(at + 1) % len(CHAINS)][1] if at > 1 else "12B-1"
         driver, driven = (19, 38) if at == 1 else made.choice([(17, 38), (19, 57), (15, 38), (21, 57)])
         shafts = (35, 50) if at == 1 else (made.choice(list(KEYS)), made.choice(list(KEYS)))
+        power, speed = (1, 70) if at == 1 else (made.choice([2, 3, 5.5, 7.5]), made.choice([25, 48, 70]))
         yield [
             f"KC-{at:03d}", f"M-{(at + 1) // 2:03d}", f"Conveyor {(at + 1) // 2}", AREAS[at % len(AREAS)] if at % 2 else AREAS[(at - 1) % len(AREAS)],
-            chain, 2 * made.randrange(45, 70), f"{made.randrange(20, 40)} 1/2", f"{made.choice([2, 3, 5.5, 7.5])}", made.choice([25, 48, 70]),
+            chain, 2 * made.randrange(45, 70), f"{made.randrange(20, 40)} 1/2", f"{power}", speed,
             f"{driver}T", f"{driven}T", f"{shafts[0]} mm", f"{shafts[1]} mm",
             KEYS[shafts[0]], KEYS[shafts[1]], "x" if at % 50 == 0 else "",
         ]  # fmt: skip
