@@ -66,6 +66,8 @@ class Trial:
     sheets: list[MappedSheet] = field(default_factory=list)
     columns: tuple[str, ...] = ()
     records: list[ShownRecord] = field(default_factory=list)
+    answered: dict[str, str] = field(default_factory=dict)
+    """Fields of questions that are settled by what was chosen before: they go on with the form until it is remembered."""
 
     @property
     def questions(self) -> list[ShownQuestion]:
@@ -126,6 +128,11 @@ def tried(request: HttpRequest, trial: Trial) -> Trial:
     """The message as it would be read by what is known and what stands in the form; remembered where that was asked for."""
     trial.message = request.POST.get("message", "")[:LONGEST_MESSAGE]
     trial.omitted = request.POST.get(OMITTED, "")
+    trial.answered = {
+        name: said
+        for name, said in request.POST.items()
+        if name.startswith(("answer ", "text ")) and said.strip() not in ("", "?")
+    }
     if not trial.source or trial.kind not in KINDS or not trial.message.strip():
         trial.fault = _("Name the source, choose what its records are, and paste a message.")
         return trial
@@ -138,6 +145,9 @@ def tried(request: HttpRequest, trial: Trial) -> Trial:
                 trial.sheets = [mapped_sheet(trial)]
                 answer(trial.sheets, given_in(request.POST), said_of(request.POST, "heading "))
             trial.sheets = [mapped_sheet(trial)]
+            for one in trial.questions:
+                trial.answered.pop(one.field, None)
+                trial.answered.pop(one.text_field, None)
             read_records(trial, trial.sheets[0].parts[0], caller_name(request))
             if "remember" in request.POST:
                 messages.success(request, _("Remembered. The next message is read so."))

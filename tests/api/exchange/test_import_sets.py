@@ -1,13 +1,26 @@
 import io
+from datetime import timedelta
 from typing import Any
 
 import openpyxl
 import pytest
+from django.core.management import call_command
+from django.utils import timezone
 
+from api.exchange.import_runs import keep_file
 from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
 from api.exchange.set_runs import carry_out, check_ready, request_set
 from api.exchange.undoing import undo
-from api.models import BackgroundJob, Change, ImportSet, ImportSetState, SentFilePart
+from api.models import (
+    BackgroundJob,
+    Change,
+    ImportFile,
+    ImportRun,
+    ImportSet,
+    ImportSetState,
+    ImportState,
+    SentFilePart,
+)
 from api.operations.jobs.queue import Requester
 from drives.models import Plant, Position
 from inventory.models import Item, OpeningHours, Specification, StockEntry, StockLevel, Storeroom
@@ -254,3 +267,19 @@ def test_it_is_not_undone_where_something_rests_on_it_or_was_changed_since() -> 
     Storeroom.objects.filter(code="NORTH").update(name="Ben's storeroom")
     with pytest.raises(SetRefused, match="record_changed_since"):
         undo(changed, by="ines")
+
+
+def test_an_import_that_nobody_went_on_with_goes_with_its_files() -> None:
+    kept, left, new = done(), make_set(files(), by_name="ines"), make_set(files(), by_name="ines")
+    mapping = ImportRun.objects.create(kind="items", state=ImportState.MAPPING, source="list")
+    keep_file(mapping, io.BytesIO(b"stock_number\n"))
+    old = timezone.now() - timedelta(days=8)
+    ImportSet.objects.filter(pk__in=[kept.pk, left.pk]).update(created_at=old)
+    ImportRun.objects.update(created_at=old)
+
+    call_command("purge", stdout=(said := io.StringIO()))
+
+    assert "2 imports" in said.getvalue()
+    assert set(ImportSet.objects.all()) == {kept, new}
+    assert set(SentFilePart.objects.values_list("file__set", flat=True)) == {new.pk}
+    assert not ImportFile.objects.exists()

@@ -35,6 +35,7 @@ def test_a_pasted_message_says_what_would_be_read_and_its_answers_are_remembered
     shown = chief.post("/feeds/", form).content.decode()
     assert "<td>J-1</td>" in shown
     assert "<strong>created</strong>" in shown
+    assert '<input type="hidden" name="answer 1 word:kind:REP" value="corrective">' in shown
     assert not SourceAnswer.objects.exists()
     assert not WorkOrder.objects.exists()
 
