@@ -224,6 +224,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/lists/stock/",
             f"/lists/tree/?q={words}&plant={words}&level={words}&page={words}",
             f"/imports/?kind={words}",
+            f"/feeds/?source={words}&kind={words}",
             f"/counter/issue/?item=SPR-BITE&position=BITE-P1&work_order={words}&then={words}",
             f"/counter/{words}/?item=SPR-BITE",
             f"/identify/?teeth={words}&outside_diameter_mm={words}",

@@ -41,7 +41,7 @@ LOCAL_TIME = Path("/etc/localtime")
 NEXT = """
 What to do next:
   1. Start the service:                manage.py serve   and beside it   manage.py run_scheduler
-  2. Log in, open /imports/ and take the templates; fill them, or send your own spreadsheets.
+  2. Log in, open /imports/ and send your own spreadsheets, or templates that you filled; /help/first-day/ leads through it.
      On this computer:                 manage.py templates FOLDER   and   manage.py import_files FOLDER
   3. /planning/missing/ says which places cannot be judged yet, and for want of what.
   4. /planning/settings/ has the currency and the cost of holding stock, before anything is recommended.

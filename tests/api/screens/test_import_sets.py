@@ -1,3 +1,5 @@
+import io
+import zipfile
 from typing import Any
 
 import pytest
@@ -85,6 +87,21 @@ def test_questions_of_two_files_are_asked_once_on_one_page(ines: Any) -> None:
     press(ines, "write")
     assert sorted(Position.objects.values_list("tag", flat=True)) == ["KC-1/DRIVEN", "KC-1/DRIVER"]
     assert set(SourceAnswer.objects.values_list("source", flat=True)) == {"Teile", "Drives"}
+
+
+def test_a_file_that_would_take_long_is_told_at_once_and_the_rest_is_named_harmlessly(ines: Any) -> None:
+    texts = io.BytesIO()
+    with zipfile.ZipFile(texts, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/workbook.xml", "<a/>")
+        archive.writestr("xl/sharedStrings.xml", "".join(f"<si><t>{n}</t></si>" for n in range(30_000)))
+    items = b"stock_number,description,kind\n=1+1,One,other\n"
+    files = {"texts.xlsx": texts.getvalue(), "items.csv": items}
+    sent = [SimpleUploadedFile(name, content) for name, content in files.items()]
+    assert "30000 texts" in ines.post("/imports/", {"files": sent}, follow=True).content.decode()
+
+    press(ines, "write")
+    rows = b"".join(ines.get(f"/imports/{ImportSet.objects.get().pk}/rows.csv").streaming_content).decode()
+    assert ",'=1+1,created" in rows
 
 
 def test_a_sheet_can_be_read_as_something_else_as_well(ines: Any) -> None:
