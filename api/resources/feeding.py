@@ -5,7 +5,7 @@ from typing import Any
 from rest_framework.exceptions import ValidationError
 
 from api.edge.errors import TAKEN_OUT_OF_REACH, Conflict, error_row, flatten, pointer
-from api.wire.facts import reason_with_sentence
+from api.wire.facts import FactSerializer, reason_with_sentence
 from api.wire.message_reach import is_about_hidden, refuse_places_out_of_reach
 from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import IntakeResult, take_in
@@ -59,7 +59,14 @@ def answer_element(kind: str, index: int, element: Any) -> dict[str, Any]:
 
 
 def refused(index: int, key: dict[str, str], rows: list[dict[str, Any]]) -> dict[str, Any]:
-    result = {"applied": False, "outcome": "refused", "message": None, "reasons": [], "errors": rows}
+    result = {
+        "applied": False,
+        "outcome": "refused",
+        "message": None,
+        "reasons": [],
+        "notes": [],
+        "errors": rows,
+    }
     return {"index": index, "status": 400, "source": "", "external_id": "", **key, **result}
 
 
@@ -69,4 +76,5 @@ def message_result(taken: IntakeResult) -> dict[str, Any]:
         "outcome": taken.outcome,
         "message": taken.message.pk,
         "reasons": [reason_with_sentence(one) for one in taken.reasons],
+        "notes": [FactSerializer(one).data for one in taken.notes],
     }

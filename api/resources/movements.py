@@ -30,6 +30,7 @@ from api.wire.facts import FactSerializer
 from api.wire.records.movements import MOVEMENTS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
+from drives.feed.movements_from_orders import issued_by_message
 from drives.service_record.blocked_items import refuse_blocked
 from drives.service_record.pieces_out import book_return, is_booked, reverse_movement
 from drives.service_record.reservation_override import may_override_reservation
@@ -124,7 +125,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         if not booked.is_replay:
             record_issue(judged, booked.entry)
             open_questions(booked.entries)
-            booked.entry.notes = notes  # type: ignore[attr-defined]
+            booked.entry.notes = (*notes, *notes_of_order(movement))  # type: ignore[attr-defined]
             if judged is None:
                 with_no_reversals(booked.entry)
         return booked.entry
@@ -223,6 +224,13 @@ def with_reservations(movement: Movement) -> tuple[Movement, tuple[Fact, ...]]:
     return movement, (
         fact("issued_after_reservation_ended", work_order=movement.work_order, state=str(last)),
     )
+
+
+def notes_of_order(movement: Movement) -> tuple[Fact, ...]:
+    """Read under the lock of the shelf: a message of the order that comes at the same moment is before this or after it."""
+    if movement.kind != MovementKind.ISSUE or not movement.work_order:
+        return ()
+    return issued_by_message(movement.item, movement.work_order)
 
 
 def shown_found(view: MovementViewSet, done: FoundStock) -> dict[str, Any]:

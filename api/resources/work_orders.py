@@ -17,7 +17,7 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import DayText
 from api.edge.parsing import StrictBooleanField, StrictSerializer
 from api.resources.feeding import MOST_AT_ONCE, message_result, process_each, process_message
-from api.wire.facts import RefusalCodeField, reason_with_sentence
+from api.wire.facts import FactSerializer, RefusalCodeField, reason_with_sentence
 from api.wire.records.work_orders import WORK_ORDERS
 from api.wire.views import SourceKeyViewSet
 from api.wire.work_order_bodies import WorkOrderBody
@@ -27,6 +27,7 @@ from inventory.models.access_scope import current_scope
 
 LONGEST_SPAN = timedelta(days=366)
 OUTCOMES = [*MessageOutcome.values]
+NOTES = "With the answer that booked it: pieces that people had issued for the order before, which its list counts too."
 
 
 class WorkOrderSerializer(WorkOrderBody):
@@ -92,12 +93,13 @@ class ReasonSerializer(serializers.Serializer[Any]):
 
 
 class MessageResultSerializer(serializers.Serializer[Any]):
-    """The result of a message; `reasons` says which records it waits for."""
+    """The result of a message; `reasons` says which records it waits for, `notes` what was not booked again."""
 
     applied = StrictBooleanField(help_text="False: what is recorded is as new, and nothing changed.")
     outcome = serializers.ChoiceField(choices=[*OUTCOMES, "refused"])
     message = serializers.IntegerField(allow_null=True)
     reasons = ReasonSerializer(many=True)
+    notes = FactSerializer(many=True, help_text=NOTES)
 
 
 class TakenSerializer(serializers.Serializer[Any]):
@@ -105,6 +107,7 @@ class TakenSerializer(serializers.Serializer[Any]):
     outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
     message = serializers.IntegerField(read_only=True)
     reasons = ReasonSerializer(many=True, read_only=True)
+    notes = FactSerializer(many=True, read_only=True, help_text=NOTES)
 
 
 class UpsertedWorkOrderSerializer(WorkOrderSerializer, TakenSerializer):

@@ -27,6 +27,14 @@ SENTENCES: dict[str, Sentence] = {
     "work_order_not_known_yet": gettext_lazy(
         "The work order of these parts is not known yet: they wait for its message."
     ),
+    "booked_for_order_before": gettext_lazy(
+        "{item}: {pieces} booked for {work_order} before, by movement {movement}. The list of the order counts them, so they "
+        "were not booked again."
+    ),
+    "order_has_booked": gettext_lazy(
+        "The work-order system has booked {item} for {work_order} already: {pieces} by movement {movement}. If these are the same "
+        "pieces, reverse one of the two movements."
+    ),
     "no_unit_fitted_then": gettext_lazy(
         "No unit is recorded at {position} on {at_on}: record what was fitted there, then try again."
     ),

@@ -73,7 +73,9 @@ def update_installations(position: Position, now: datetime) -> PositionChanges:
     if not failures and not any(order.ended_id or order.begun_id for order in orders):
         return PositionChanges(position)
     placed = place_failures(rows, orders, failures)
-    context = PositionContext(position, items_used(failures), issued_for(failures), readings_of(position.pk))
+    context = PositionContext(
+        position, items_used(failures), issued_for(failures, position.tag), readings_of(position.pk)
+    )
     stored = {row.pk: values_of(row) for row in rows}
     for row in rows:
         row.position = position

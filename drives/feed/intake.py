@@ -16,6 +16,7 @@ from drives.feed.readings import update_reading
 from drives.feed.references import UNKNOWN, Reason
 from drives.feed.stored_messages import METER_READING, PARTS_USED
 from drives.models import InboundMessage, MessageOutcome, MeterReading, WorkOrder
+from inventory.facts import Fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,7 @@ class IntakeResult:
     record: Any = None
     applied: bool = False
     created: bool = False
+    notes: tuple[Fact, ...] = ()
 
     @property
     def reasons(self) -> list[Reason]:
@@ -72,11 +74,12 @@ def take_in_once(
     if is_new:
         note_new_message(message)
     record: WorkOrder | MeterReading | None
+    notes: tuple[Fact, ...] = ()
     if kind == METER_READING:
         record, created = update_reading(source, external_id, now, strictly=strictly)
     else:
         updated = update_order(source, external_id, now)
-        record, created = updated.order, updated.created
+        record, created, notes = updated.order, updated.created, updated.counted
     message.refresh_from_db()
     counts = is_counted(message, record)
     if message.outcome == MessageOutcome.WAITING and not counts:
@@ -85,7 +88,7 @@ def take_in_once(
         messages.set_outcome(message, MessageOutcome.STALE, now)
     applied = is_new and counts
     outcome = str(message.outcome) if is_new else str(MessageOutcome.UNCHANGED)
-    return IntakeResult(message, outcome, record, applied, created and applied)
+    return IntakeResult(message, outcome, record, applied, created and applied, notes)
 
 
 def is_counted(message: InboundMessage, record: WorkOrder | MeterReading | None) -> bool:

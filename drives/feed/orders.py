@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -13,7 +13,7 @@ from drives.feed import stored_messages as messages
 from drives.feed.code_mapping import VOCABULARY, MappedCodes, mapped_codes, note_codes
 from drives.feed.installations_from_orders import update_installations
 from drives.feed.message import Part, WorkOrderMessage, parse_message, parts_of
-from drives.feed.movements_from_orders import book_parts, prefix_of
+from drives.feed.movements_from_orders import PartsBooked, book_parts, prefix_of
 from drives.feed.outbound_events import publish_installations, publish_order
 from drives.feed.references import NOT_FITTED, REFUSED, UNKNOWN, Reason, References, find_references, reason
 from drives.feed.requests_from_orders import book_requests
@@ -21,7 +21,7 @@ from drives.feed.service_intervals import ends_installation, moment_of
 from drives.feed.stored_messages import PARTS_USED, WORK_ORDER, set_outcome, supersede_older
 from drives.models import InboundMessage, MessageOutcome, Position, WorkOrder, WorkOrderStatus
 from drives.service_record.pieces_out import refuse_issue_of_fitted
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.plumbing.record_validation import RecordRefusal, day
 from inventory.stores.ledger import LedgerRefusal
 
@@ -45,9 +45,12 @@ class ResolvedOrder:
 
 @dataclass(frozen=True, slots=True)
 class OrderUpdate:
+    """`counted`: what people had booked for the order, and its list of parts has too."""
+
     order: WorkOrder | None
     created: bool = False
     changed: bool = False
+    counted: tuple[Fact, ...] = ()
 
 
 def update_order(source: str, external_id: str, now: datetime) -> OrderUpdate:
@@ -69,11 +72,11 @@ def update_order(source: str, external_id: str, now: datetime) -> OrderUpdate:
     order = existing.first() or WorkOrder(source=source, external_id=external_id)
     before = order.position
     updated = write(order, found)
-    lacking = book_effects(order, before, found, now)
-    set_outcomes(found, lists, lacking, now)
+    effects = book_effects(order, before, found, now)
+    set_outcomes(found, lists, effects.lacking, now)
     if updated.changed:
         publish_order(order, created=updated.created)
-    return updated
+    return replace(updated, counted=tuple(effects.counted))
 
 
 def lock_positions_of(existing: QuerySet[WorkOrder], found: ResolvedOrder | None) -> None:
@@ -149,29 +152,32 @@ def write(order: WorkOrder, found: ResolvedOrder) -> OrderUpdate:
 
 def book_effects(
     order: WorkOrder, before: Position | None, found: ResolvedOrder, now: datetime
-) -> list[Reason]:
+) -> PartsBooked:
     """Book movements, requests and installations of the order; what is refused becomes a reason to wait.
 
     Nothing is booked where the order takes back a piece that a person has fitted.
     """
     refused: list[Reason] = []
-    lacking: list[Reason] = []
+    effects = PartsBooked([], [])
     with refusals_into(refused):
-        lacking = book_each(order, before, found, now)
+        effects = book_each(order, before, found, now)
         refuse_issue_of_fitted(prefix_of(order.source, order.external_id))
-    return refused or lacking
+    return PartsBooked(refused, []) if refused else effects
 
 
-def book_each(order: WorkOrder, before: Position | None, found: ResolvedOrder, now: datetime) -> list[Reason]:
+def book_each(order: WorkOrder, before: Position | None, found: ResolvedOrder, now: datetime) -> PartsBooked:
     lacking: list[Reason] = []
+    counted: list[Fact] = []
     used = () if order.status == WorkOrderStatus.CANCELLED else found.used
     with refusals_into(lacking):
-        lacking += book_parts(order, used, found.references, now)
+        parts = book_parts(order, used, found.references, now)
+        lacking += parts.lacking
+        counted += parts.counted
     with refusals_into(lacking):
         book_requests(order, found.content.needed, used, found.references, now)
     with refusals_into(lacking):
         lacking += correct_installations(order, before, now)
-    return lacking
+    return PartsBooked(lacking, counted)
 
 
 @contextmanager

@@ -105,8 +105,8 @@ def main(address: str, token: str) -> None:
     assert "found" in [str(one.action) for one in refused.parsed.remedies]
 
     later = {"status": "closed", "closed_at": "2026-03-02T05:40:00Z", "updated_at": "2026-03-02T05:45:00Z"}
-    used = {"failure": {"mechanism": "wear"}}
-    done(
+    used = {"failure": {"mechanism": "wear"}, "parts_used": [{"item": "HB-1019", "quantity": 1}]}
+    told = done(
         send_work_order,
         200,
         "maintenance",
@@ -114,6 +114,7 @@ def main(address: str, token: str) -> None:
         model=models.WorkOrderRequest,
         body=order | dates | later | used,
     )
+    assert [str(one.code) for one in told.parsed.notes] == ["booked_for_order_before"]
     events = done(list_events, 200).parsed.results
     moved = [one for one in events if one.type_ == "stock.moved"]
     assert [one.data.change for one in moved] == [2, -1]

@@ -72,7 +72,10 @@ def act(request: WSGIRequest, name: str) -> HttpResponse:
     if not answer.is_done:
         form.take_refusal(answer.body)
         return _page(request, name, form, then, answer)
-    messages.success(request, form.done(answer.body), extra_tags=_undo_of(form, answer.body))
+    notes = [one["explanation"] for one in answer.body.get("notes", ())]
+    messages.success(
+        request, " ".join([form.done(answer.body), *notes]), extra_tags=_undo_of(form, answer.body)
+    )
     if answer.body.get("next"):
         then = _after_empty_shelf(form, then)
     return remember(_go_on(request, then), request, _job_of(request, form))

@@ -256,6 +256,17 @@ def test_an_issue_is_told_that_its_reservation_had_ended(
     assert as_storeroom.get(told["Location"]).json()["notes"] == []
 
 
+def test_an_issue_is_told_that_a_message_of_its_order_has_booked_the_item(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    by_message = movements.issue(sprocket, main, 1, by="cmms", work_order="WO-1", reference="wo:0f:1").entry
+    told = post(as_storeroom, PATH, body("issue", quantity=1, work_order="WO-1")).json()
+    assert [(one["code"], one["values"]["movement"]) for one in told["notes"]] == [
+        ("order_has_booked", by_message.pk)
+    ]
+    assert post(as_storeroom, PATH, body("issue", quantity=1), key="other").json()["notes"] == []
+
+
 def test_an_issue_that_loses_against_the_release_of_its_reservation_is_told(
     as_storeroom: APIClient, sprocket: Item, main: Storeroom, monkeypatch: pytest.MonkeyPatch
 ) -> None:

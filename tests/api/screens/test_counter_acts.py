@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from drives.models import Position, Request, WorkOrder
 from inventory.models import Item, Reservation, StockEntry, StockLevel, StockPiece
+from tests import movements
 from tests.factories import (
     ChainItemFactory,
     ItemFactory,
@@ -91,6 +92,13 @@ def test_an_issue_is_filled_in_reported_and_undone(clerk: Client, item: Item, pl
     undo_last(clerk)
     assert on_hand(item) == 3
     assert "Undone." in report_of(clerk)
+
+
+def test_the_report_says_that_a_message_of_the_order_has_booked_the_item(clerk: Client, item: Item) -> None:
+    room = StockLevel.objects.get(item=item).storeroom
+    movements.issue(item, room, 1, by="cmms", work_order="WO-7", reference="wo:0f:1")
+    send(clerk, "issue", filled(clerk, "issue", item="SPR-1") | {"work_order": "WO-7"})
+    assert "has booked SPR-1 for WO-7 already: 1 by movement" in report_of(clerk)
 
 
 def test_a_form_that_is_sent_twice_books_once(clerk: Client, item: Item) -> None:

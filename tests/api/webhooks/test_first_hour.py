@@ -126,6 +126,8 @@ def test_every_request_of_the_guide_answers_as_it_says(db: None, receiver: Recei
         ("HB-1019", "drop_in"),
         ("HB-1020", "with_work"),
     ]
+    closed = [answer for answer in reader.answers if answer.request["REQUEST_METHOD"] == "PUT"][-1]
+    assert [one["code"] for one in closed.json()["notes"]] == ["booked_for_order_before"]
     lives = reader.answer_of("installations/?position")["results"]
     assert sorted((one["item"], one["ended_by"]) for one in lives if one["ended_by"]) == [
         ("HB-1019", "failure")

@@ -4,11 +4,13 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from drives.feed.intake import take_in
 from drives.feed.quarantine import retry_waiting
 from drives.models import InboundMessage, Installation, Request, WorkOrder
 from drives.service_record import history, pieces_out
-from inventory.models import Event, StockEntry
+from inventory.models import Event, Item, StockEntry, Storeroom
 from tests import factories as make
+from tests import movements
 from tests.drives.feed.messages import FITTED, closed, day, lives, on_hand, order, place, send, used
 from tests.drives.feed.state_hash import state, state_hash
 
@@ -138,6 +140,49 @@ def test_an_order_does_not_take_back_a_piece_that_a_person_has_fitted() -> None:
     history.remove(unit, removed_at=timezone.now(), ended_by="unknown")
     assert send("WO-1", order(3, parts_used=[])).reasons == []
     assert on_hand("SPR-A") == 5
+
+
+def issue_for(work_order: str, **more: Any) -> StockEntry:
+    """Somebody hands out a piece at the counter."""
+    item, room = Item.objects.get(stock_number="SPR-A"), Storeroom.objects.get()
+    return movements.issue(item, room, 1, by="marta", work_order=work_order, **more).entry
+
+
+def test_what_people_issued_for_the_order_counts_in_its_list_and_is_not_booked_again() -> None:
+    position = place()
+    handed = issue_for("WO-1")
+    first = send("WO-1", closed(1, day(400), [used(quantity=2), used("SPR-B")]))
+    assert [(one.code, one.values["pieces"], one.values["movement"]) for one in first.notes] == [
+        ("booked_for_order_before", 1, handed.pk)
+    ]
+    assert (on_hand("SPR-A"), on_hand("SPR-B")) == (3, 4)
+    again = send("WO-1", closed(2, day(400), [used(quantity=2), used("SPR-B")]))
+    assert (again.notes, on_hand("SPR-A")) == (first.notes, 3)
+    assert lives(position)[-1][0] == "SPR-A"
+    send("WO-1", order(3, status="cancelled"))
+    assert (on_hand("SPR-A"), on_hand("SPR-B")) == (4, 5)
+
+
+def test_the_unit_that_begins_is_the_piece_that_people_issued() -> None:
+    position = place()
+    handed = issue_for("WO-1", position=position.tag)
+    send("WO-1", closed(1, day(400), [used()]))
+    unit = Installation.objects.get(position=position, removed_at=None)
+    assert (unit.stock_entry_id, on_hand("SPR-A")) == (handed.pk, 4)
+
+
+@pytest.mark.parametrize("where", ["another storeroom", "another source"])
+def test_what_may_be_another_piece_is_booked(where: str) -> None:
+    position = place()
+    issue_for("WO-1")
+    line = used()
+    if where == "another storeroom":
+        line |= {"storeroom": make.StoreroomFactory(code="FAR").code}
+        make.stock(Item.objects.get(stock_number="SPR-A"), Storeroom.objects.get(code="FAR"), 1)
+    else:
+        take_in("work_order", "projects", "WO-1", order(1))
+    assert send("WO-1", closed(1, day(400), [line])).notes == ()
+    assert StockEntry.objects.filter(kind="issue", position__in=["", position.tag]).count() == 2
 
 
 def test_what_came_back_is_a_return_of_its_own() -> None:
