@@ -6,6 +6,11 @@ import sys
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "api.settings")
-    from django.core.management import execute_from_command_line  # noqa: PLC0415 - the settings are named before
+    # Not before the settings are named.
+    from django.core.exceptions import ImproperlyConfigured  # noqa: PLC0415
+    from django.core.management import execute_from_command_line  # noqa: PLC0415
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except ImproperlyConfigured as wrong:
+        sys.exit(f"Not started: {wrong}")

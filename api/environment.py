@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
+from urllib.parse import urlsplit
 from zoneinfo import available_timezones
 
 from django.core.exceptions import ImproperlyConfigured
@@ -108,6 +109,13 @@ def hosts_or_networks(value: str) -> list[str]:
     return found
 
 
+def web_address(value: str) -> str:
+    found = urlsplit(value)
+    if found.scheme not in {"http", "https"} or not found.hostname or found.path.strip("/") or "?" in value:
+        raise ValueError("be an address without a path, such as https://spares.example")
+    return f"{found.scheme}://{found.netloc}"
+
+
 def ports(value: str) -> list[int]:
     found = listed(value)
     if not all(one.isascii() and one.isdigit() and 1 <= int(one) <= 65_535 for one in found):
@@ -142,7 +150,7 @@ class GivenSettings:
         for name in self._file:
             if name not in self.table:
                 near = extractOne(name, list(self.table), scorer=OSA.distance, score_cutoff=len(name) // 3)
-                proposal = f" Is {near[0]} meant?" if near else " `manage.py show_settings` lists them all."
+                proposal = f" Is {near[0]} meant?" if near else " The command show_settings lists them all."
                 raise ImproperlyConfigured(f"{name} in {self.file_name} is not a setting.{proposal}")
         for name in self._process:
             if len(name) < SHORTEST_NAME_OF_A_SLIP or name in self.table:
@@ -197,18 +205,23 @@ TABLE = (
     ),
     GivableSetting("DEBUG", flag, "false", "Faults are shown on the page. Never in production."),
     GivableSetting(
+        "PUBLIC_URL",
+        optional(web_address),
+        "",
+        "The address that people type. It stands in mails, in links that are printed and in the codes on paper; its name is allowed as a host.",
+        "https://spares.example",
+    ),
+    GivableSetting(
         "ALLOWED_HOSTS",
         listed,
         "localhost,127.0.0.1,[::1]",
-        "Names under which the service is reached.",
-        "spares.example",
+        "Further names under which the service is reached.",
     ),
     GivableSetting(
         "CSRF_TRUSTED_ORIGINS",
         listed,
         "",
-        "Addresses from which forms may come, with https://.",
-        "https://spares.example",
+        "Further addresses from which forms may come, with https://.",
     ),
     GivableSetting(
         "TIME_ZONE", time_zone, "UTC", "The zone of the nightly work, and of a storeroom that names none."
@@ -373,7 +386,7 @@ TABLE = (
         "MAIL_HOST",
         words,
         "",
-        "The mail server that sends links to set a password. Without it an administrator prints them: manage.py password_link NAME.",
+        "The mail server that sends links to set a password. Without it an administrator prints them: the command password_link NAME.",
     ),
     GivableSetting("MAIL_PORT", whole_number(1, 65_535), "587", "Its port."),
     GivableSetting("MAIL_SECURITY", one_of("none", "starttls", "tls"), "starttls", "none, starttls or tls."),
@@ -416,7 +429,7 @@ ENVIRONMENT = GivenSettings.of_process(TABLE)
 def example() -> str:
     """`.env.example`."""
     lines = [
-        "# Copy to .env. A setting that is a comment here has the value that stands there; `manage.py show_settings` shows those in force."
+        "# Copy to .env. A setting that is a comment here has the value that stands there; the command show_settings shows those in force."
     ]
     for setting in TABLE:
         given = (

@@ -4,6 +4,7 @@ import os
 import sys
 import warnings
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
@@ -71,10 +72,17 @@ if PRODUCTION and (SECRET_KEY == DEVELOPMENT_SECRET_KEY or DEBUG):
 if PRODUCTION and len(SECRET_KEY) < 50:
     raise ImproperlyConfigured("In production SECRET_KEY must have at least 50 characters.")
 
+PUBLIC_URL = GIVEN["PUBLIC_URL"]
 ALLOWED_HOSTS = GIVEN["ALLOWED_HOSTS"]
 CSRF_TRUSTED_ORIGINS = GIVEN["CSRF_TRUSTED_ORIGINS"]
+if PUBLIC_URL:
+    ALLOWED_HOSTS = [str(urlsplit(PUBLIC_URL).hostname), *ALLOWED_HOSTS]
+    CSRF_TRUSTED_ORIGINS = [PUBLIC_URL, *CSRF_TRUSTED_ORIGINS]
 # A checkout keeps its file beside it, an installed package in the folder it is started in.
-HOME = BASE_DIR if (BASE_DIR / "manage.py").exists() else Path.cwd()
+IS_CHECKOUT = (BASE_DIR / "manage.py").exists()
+HOME = BASE_DIR if IS_CHECKOUT else Path.cwd()
+PROGRAM = "python manage.py" if IS_CHECKOUT else "chain-drive-spares"
+"""What stands before a command where a text names one to type."""
 DATABASES = {"default": database(GIVEN["DATABASE_URL"] or f"sqlite:///{HOME / 'plant.sqlite3'}")}
 # One or several addresses, separated by spaces, of streaming replicas of the primary in DATABASE_URL.
 _replicas = GIVEN["DATABASE_REPLICA_URL"]

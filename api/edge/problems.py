@@ -12,7 +12,7 @@ EXPLAINED: dict[int, tuple[str, str]] = {
     ),
     401: (
         "No token was sent, or it is unknown, expired or revoked.",
-        "Send `Authorization: Bearer TOKEN`. Who runs the service makes a token with `manage.py api_token`.",
+        "Send `Authorization: Bearer TOKEN`. An administrator makes a token on `/account/tokens/`.",
     ),
     403: (
         "The record may be seen, but the role or the scopes of these credentials do not allow this act.",

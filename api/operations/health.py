@@ -2,6 +2,7 @@
 
 import logging
 
+from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponseBase, JsonResponse
@@ -25,7 +26,8 @@ def readyz(request: HttpRequest) -> HttpResponseBase:
     if refusal := refuse_method(request):
         return refusal
     try:
-        fault = "" if migrations_applied() else "Migrations are waiting; run `python manage.py migrate`."
+        waiting = f"Migrations are waiting; run `{settings.PROGRAM} migrate`."
+        fault = "" if migrations_applied() else waiting
     except DatabaseError:
         logger.exception("The database cannot be reached.")
         fault = "The database cannot be reached."

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from django.conf import settings
 from django.db import DatabaseError, transaction
 from django.db.models import Min
 from django.utils import timezone
@@ -57,7 +58,7 @@ def writing_sign(now: datetime) -> OperatingSign:
 def scheduler_sign(now: datetime) -> OperatingSign:
     until = Lease.objects.filter(name=LEADER).exclude(holder="").values_list("until", flat=True).first()
     works = until is not None and until > now
-    fault = "" if works else "No scheduler works: start `manage.py run_scheduler`."
+    fault = "" if works else f"No scheduler works: start `{settings.PROGRAM} run_scheduler`."
     return OperatingSign("scheduler_works", "1 while a scheduler gives signs of life.", float(works), fault)
 
 

@@ -20,6 +20,7 @@ from api.edge.change_log import (
     write_changes,
 )
 from api.edge.scope import visible_to_caller
+from api.screens.account.handed_links import HandsOutLinks
 from api.screens.admin_changes import SHOWN_BEFORE
 from api.screens.admin_place_changes import ShowsWhatDriveTouches, ShowsWhatPositionTouches
 from api.screens.admin_values import ShowsValues
@@ -111,7 +112,7 @@ MORE: dict[Any, tuple[type[Any], ...]] = {
     Drive: (TicksEnvironment, ShowsWhatDriveTouches),
     Position: (ShowsWhatPositionTouches,),
     Group: (KeepsRoles, NamesPermissions),
-    get_user_model(): (KeepsAdministrators, NamesPermissions),
+    get_user_model(): (KeepsAdministrators, NamesPermissions, HandsOutLinks),
 }
 """What goes before the page of a record."""
 

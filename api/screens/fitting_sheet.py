@@ -7,6 +7,7 @@ from django.http import HttpRequest
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from api.edge.public_address import public_address
 from api.screens.candidate_groups import CandidateCard
 from api.screens.drawings.comparison import Difference, differences_between
 from api.screens.drawings.sprocket import DrawnSprocket, drawn_sprocket
@@ -156,7 +157,7 @@ def fitting_sheet(
     old = drawn_sprocket(_record_of(fitted)) if fitted else None
     differences = differences_between(old, drawn) if old and drawn else []
     front, section = views_of(drawn, old if differences else None) if drawn else (None, None)
-    address = request.build_absolute_uri()
+    address = public_address(request.get_full_path(), request)
     return FittingSheet(
         card, drive, drawn, differences, front, section, work_order, scan_code(address), address
     )

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.core.handlers.wsgi import WSGIRequest
 from django.http import HttpResponse
@@ -30,7 +31,7 @@ from inventory.models import Storeroom
 SHOWN = 50
 REFRESH_SECONDS = 5
 OVER_HTTP = 'curl -H "Authorization: Bearer TOKEN" -F file=@items.csv "{address}?kind=items&dry_run=true"'
-ON_THE_COMPUTER = "python manage.py import_files FOLDER --dry-run"
+ON_THE_COMPUTER = f"{settings.PROGRAM} import_files FOLDER --dry-run"
 
 
 @dataclass(frozen=True)

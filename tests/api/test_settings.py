@@ -30,6 +30,7 @@ def start(**environment: str) -> subprocess.CompletedProcess[str]:
         ({"DATABASE_URL": "nonsense"}, "DATABASE_URL"),
         ({"DATABASE_REPLICA_URL": "postgresql://x/y"}, "DATABASE_REPLICA_URL needs PostgreSQL there and in"),
         ({"DATABASE_REPLICA_URL": "mysql://x/y"}, "DATABASE_REPLICA_URL must begin with"),
+        ({"PUBLIC_URL": "spares.example"}, "PUBLIC_URL must be an address without a path"),
         ({"LOG_FORMAT": "xml"}, "LOG_FORMAT must be one of text, json"),
         ({"LOG_LEVEL": "loud"}, "LOG_LEVEL must be one of"),
     ],
@@ -46,6 +47,28 @@ def test_it_starts_in_production_with_a_secret_of_its_own() -> None:
 
 def test_it_starts_with_an_empty_environment() -> None:
     assert start().returncode == 0
+
+
+def test_a_command_says_in_one_line_why_it_does_not_start() -> None:
+    started = completed(
+        ("manage.py", "check"), {"PATH": os.environ["PATH"], "PRODUCTION": "perhaps"}, timeout=60
+    )
+    assert started.returncode == 1
+    assert started.stderr == "Not started: PRODUCTION must be true or false, not 'perhaps'.\n"
+
+
+@pytest.mark.parametrize(
+    ("given", "hosts"),
+    [
+        ("https://spares.example:8443/", ["spares.example", "localhost", "127.0.0.1", "[::1]"]),
+        ("", ["localhost"]),
+    ],
+)
+def test_the_public_address_is_a_host_and_may_send_forms(given: str, hosts: list[str]) -> None:
+    said = "import api.settings as s; print(s.ALLOWED_HOSTS, s.CSRF_TRUSTED_ORIGINS)"
+    done = completed(("-c", said), {"PATH": os.environ["PATH"], "PUBLIC_URL": given}, timeout=60)
+    origins = ["https://spares.example:8443"] if given else []
+    assert done.stdout.strip() == f"{hosts if given else [*hosts, '127.0.0.1', '[::1]']} {origins}"
 
 
 def test_the_example_is_made_from_the_table() -> None:
@@ -75,7 +98,7 @@ def read_all(process: dict[str, str]) -> list[object]:
     ("line", "environment", "said"),
     [
         ("SESION_HOURS=8", {}, "SESION_HOURS in .* is not a setting. Is SESSION_HOURS meant?"),
-        ("COLOUR=red", {}, "COLOUR in .* is not a setting. `manage.py show_settings` lists them all."),
+        ("COLOUR=red", {}, "COLOUR in .* is not a setting. The command show_settings lists them all."),
         (
             "",
             {"ALLOWED_HOST": "x"},

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set, read_as_well
@@ -77,7 +78,8 @@ class Command(BaseCommand):
         for sheet in owner.sheets.select_related("file"):
             self.tell(sheet)
         if owner.state == ImportSetState.DONE:
-            self.stdout.write(f"All of it was written. To undo it: manage.py import_files --undo {owner.pk}")
+            undoing = f"{settings.PROGRAM} import_files --undo {owner.pk}"
+            self.stdout.write(f"All of it was written. To undo it: {undoing}")
         elif owner.state == ImportSetState.TRIED:
             self.stdout.write("This was a dry run: nothing was written, and nothing is wrong.")
         else:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -38,14 +39,16 @@ T = TypeVar("T")
 CodeAndName = tuple[str, str]
 Hours = tuple[Opening, ...]
 LOCAL_TIME = Path("/etc/localtime")
-NEXT = """
+NEXT = f"""
 What to do next:
-  1. Start the service:                manage.py serve   and beside it   manage.py run_scheduler
+  1. Start the service:                {settings.PROGRAM} serve
+     and beside it:                    {settings.PROGRAM} run_scheduler
   2. Log in, open /imports/ and send your own spreadsheets, or templates that you filled; /help/first-day/ leads through it.
-     On this computer:                 manage.py templates FOLDER   and   manage.py import_files FOLDER
+     On this computer:                 {settings.PROGRAM} templates FOLDER
+     and then:                         {settings.PROGRAM} import_files FOLDER
   3. /planning/missing/ says which places cannot be judged yet, and for want of what.
   4. /planning/settings/ has the currency and the cost of holding stock, before anything is recommended.
-More people: manage.py init --person NAME:ROLE, or /admin/ (a group there is a role; /help/roles/ says what each may do)."""
+More people: {settings.PROGRAM} init --person NAME:ROLE, or /admin/ (a group there is a role; /help/roles/ says what each may do)."""
 
 
 @dataclass(frozen=True)
@@ -209,10 +212,7 @@ class Command(BaseCommand):
     def tell_made(self, user: User, role: str, password: str = "") -> None:
         self.stdout.write(f"User {user.get_username()} was made: {role}.")
         if not password:
-            link = link_to_set_password(user)
-            self.stdout.write(
-                f"  The first password is set, within a day, at the address of this service and then {link}"
-            )
+            self.stdout.write(f"  The first password is set, within a day, at {link_to_set_password(user)}")
 
     def required(self, question: str, default: str, understand: Callable[[str], T]) -> T:
         while (found := self.answer(question, default, understand)) is None:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandParser
 
 from inventory.plumbing.leases import database_now
@@ -46,5 +47,5 @@ class Command(BaseCommand):
             if has_more_in_rest(table, MOVED_AT_MOST):
                 self.stdout.write(
                     f"  More than {MOVED_AT_MOST} rows lie in the rest: when nobody has to write, run "
-                    "`manage.py partitions --move-all`."
+                    f"`{settings.PROGRAM} partitions --move-all`."
                 )

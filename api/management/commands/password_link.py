@@ -19,4 +19,4 @@ class Command(BaseCommand):
         user = get_user_model().objects.filter(username=options["name"], is_active=True).first()
         if user is None:
             raise CommandError(f"There is no active user {options['name']!r}.")
-        self.stdout.write(f"Below the address of this service: {link_to_set_password(user)}")
+        self.stdout.write(link_to_set_password(user))

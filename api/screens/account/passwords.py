@@ -16,6 +16,7 @@ from django.utils.http import urlsafe_base64_encode
 from django.utils.translation import gettext_lazy as _
 
 from api.edge.change_log import logging_changes
+from api.edge.public_address import public_address
 from api.models import AccessToken
 
 
@@ -68,6 +69,10 @@ class AskForReset(views.PasswordResetView):
     success_url = reverse_lazy("screens:reset_sent")
     extra_context = {"sends_mail": bool(settings.EMAIL_HOST)}
 
+    def form_valid(self, form: Any) -> HttpResponse:
+        self.extra_email_context = {"address": public_address("/", self.request).rstrip("/")}
+        return super().form_valid(form)
+
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if not settings.EMAIL_HOST and request.method == "POST":
             return self.http_method_not_allowed(request)
@@ -80,10 +85,11 @@ class SetPassword(PasswordLogged, views.PasswordResetConfirmView):
     success_url = reverse_lazy("screens:login")
 
 
-def link_to_set_password(user: Any) -> str:
-    """The address below the service under which this user sets a password, once, within PASSWORD_RESET_TIMEOUT."""
+def link_to_set_password(user: Any, request: HttpRequest | None = None) -> str:
+    """For whoever hands it over: where this user sets a password, once, within PASSWORD_RESET_TIMEOUT."""
     words = {
         "uidb64": urlsafe_base64_encode(force_bytes(user.pk)),
         "token": default_token_generator.make_token(user),
     }
-    return reverse("screens:set_password", kwargs=words)
+    address = public_address(reverse("screens:set_password", kwargs=words), request)
+    return f"the address of this service, then {address}" if address.startswith("/") else address

@@ -48,3 +48,11 @@ def test_an_administrator_is_offered_the_mark() -> None:
     client, clerk = Client(), UserFactory(username="marta")
     client.force_login(AdminFactory(username="chief"))
     assert "is_superuser" in client.get(f"{USERS}{clerk.pk}/change/").content.decode()
+
+
+def test_a_link_to_set_a_password_is_handed_out_and_none_of_an_administrator(staff: Client) -> None:
+    clerk, chief = UserFactory(username="marta"), AdminFactory(username="chief")
+    chosen = {"action": "hand_out_links", "_selected_action": [clerk.pk, chief.pk]}
+    page = staff.post(USERS, chosen, follow=True).content.decode()
+    assert "Link with which marta sets a password" in page
+    assert page.count("http://testserver/account/reset/") == 1
