@@ -13,7 +13,8 @@ from django.apps import apps
 from django.core import exceptions as django_exceptions
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db import DataError, IntegrityError, InterfaceError, OperationalError, models
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseServerError
+from django.template.loader import render_to_string
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views import defaults
@@ -481,8 +482,8 @@ def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponseBa
 
 
 def server_error(request: HttpRequest) -> HttpResponseBase:
-    if not request.path.startswith(API_PREFIX):
-        return defaults.server_error(request)
     named = getattr(request, "request_id", "") or "unknown"
+    if not request.path.startswith(API_PREFIX):
+        return HttpResponseServerError(render_to_string("500.html", {"request_id": named}))
     detail = f"The fault was recorded; name the request {named} when you report it."
     return ProblemResponse(problem(request, 500, detail), 500)

@@ -13,7 +13,9 @@ from django.http import Http404
 
 REFUSALS = (SuspiciousOperation, PermissionDenied, BadRequest, Http404)
 current_id: contextvars.ContextVar[str] = contextvars.ContextVar("request_id", default="")
-SECRET = re.compile(r"spares_[A-Za-z0-9_-]{6,}|whsec_[A-Za-z0-9+/=]{6,}")
+ID_OF_ANSWER = "{x-request-id}o"
+"""What the server calls this header of the answer in the line that it writes."""
+SECRET = re.compile(r"spares_[A-Za-z0-9_-]{6,}|whsec_[A-Za-z0-9+/=]{6,}|/account/reset/\S{6,}")
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
@@ -26,6 +28,13 @@ def without_secrets(text: str) -> str:
     return SECRET.sub(lambda found: found.group()[:12] + "…", text)
 
 
+def request_id(record: logging.LogRecord) -> str:
+    """Of the request that the line is about; Django and the server write lines of it when it is over."""
+    of_django = getattr(getattr(record, "request", None), "request_id", "")
+    answer = record.args if isinstance(record.args, Mapping) else {}
+    return current_id.get() or of_django or str(answer.get(ID_OF_ANSWER, ""))
+
+
 class RefusalsInOneLine(logging.Filter):
     """What a caller did wrong is told in one line: where in the code it was refused helps nobody."""
 
@@ -36,11 +45,12 @@ class RefusalsInOneLine(logging.Filter):
 
 
 class TextLines(logging.Formatter):
-    """One line an entry; the lines of an exception follow, each set in."""
+    """One line an entry, with the id of its request at the end; the lines of an exception follow, each set in."""
 
     def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - the name is the base class's
         record.message = one_line(record.message)
-        return super().formatMessage(record)
+        named = request_id(record)
+        return super().formatMessage(record) + (f" [{one_line(named)}]" if named else "")
 
     def formatException(self, ei: Any) -> str:  # noqa: N802
         return indented(super().formatException(ei))
@@ -59,7 +69,7 @@ class JsonLines(logging.Formatter):
             "level": record.levelname,
             "logger": record.name,
             "message": without_secrets(record.getMessage()),
-            "request_id": current_id.get(),
+            "request_id": request_id(record),
         }
         members: Mapping[str, Any] = getattr(record, "members", {})
         entry |= {

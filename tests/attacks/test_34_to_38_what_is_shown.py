@@ -98,6 +98,7 @@ def test_35_a_fault_of_a_page_tells_no_more(chief: Client, monkeypatch: pytest.M
     chief.raise_request_exception = False
     response = chief.get("/")
     assert response.status_code == 500
+    assert response["X-Request-Id"] in response.content.decode()
     assert not [word for word in SECRETS if word in response.content.decode()]
 
 

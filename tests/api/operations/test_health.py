@@ -12,7 +12,7 @@ from django.test import Client
 from django.utils import timezone
 from prometheus_client.parser import text_string_to_metric_families
 
-from api.edge.log_lines import JsonLines, RefusalsInOneLine, current_id
+from api.edge.log_lines import ID_OF_ANSWER, JsonLines, RefusalsInOneLine, TextLines, current_id
 from api.operations import health
 from api.operations.scheduling.leadership import LEADER
 from inventory.models import Lease
@@ -34,7 +34,7 @@ def test_ready_and_what_is_wrong_without_a_scheduler_and_without_nights(client: 
     Lease.objects.create(name="night of purge", holder="2026-01-01", until=timezone.now())
     body = client.get("/readyz").json()
     assert body["status"] == "degraded"
-    assert body["faults"]["scheduler_works"] == "No scheduler works: start `manage.py run_scheduler`."
+    assert body["faults"]["scheduler_works"] == "No scheduler works: start `python manage.py run_scheduler`."
     assert "2026-01-01" in body["faults"]["nights_missed"]
 
 
@@ -129,3 +129,15 @@ def test_a_log_entry_is_one_line_whatever_it_says() -> None:
     current_id.reset(marker)
     assert "\n" not in line
     assert {"message": "forged\n{}", "request_id": "r1"}.items() <= json.loads(line).items()
+
+
+def test_a_line_of_django_has_it_too(client: Client, caplog: pytest.LogCaptureFixture) -> None:
+    client.get("/no/such/page/", headers={"X-Request-Id": "job-7"})
+    assert json.loads(JsonLines().format(caplog.records[-1]))["request_id"] == "job-7"
+
+
+def test_a_line_of_the_server_has_the_id_that_the_request_got() -> None:
+    answered = {"U": "/account/reset/MQ/dk8w-secret/", ID_OF_ANSWER: "job-7"}
+    record: Any = logging.LogRecord("gunicorn.access", logging.INFO, "f", 1, "%(U)s", (answered,), None)
+    assert json.loads(JsonLines().format(record))["request_id"] == "job-7"
+    assert TextLines("{message}", style="{").format(record) == "/account/res… [job-7]"
