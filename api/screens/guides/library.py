@@ -7,13 +7,14 @@ from pathlib import Path
 from django.utils.translation import get_language
 
 from api.environment import TABLE
+from api.screens.guides.finding import find_texts, folded, words_of
 from api.screens.guides.written import GuidePart, GuideText, read_text
 
 FOLDER = Path(__file__).parent
 SETTINGS = "[[settings]]"
 FIRST_LANGUAGE = "en"
 NAMES = ("first-day", "storeroom", "fitter", "manager", "administrator", "integrator", "changes")
-SHOWN = 20
+SHOWN = 10
 AROUND = 90
 
 
@@ -56,25 +57,19 @@ def settings_table() -> str:
     return "\n".join(["| Setting | Default | Meaning |", "|---|---|---|", *rows])
 
 
-def find(asked: str) -> list[GuideHit]:
-    """Parts that have every word; those that have all in their heading come first."""
-    words = asked.casefold().split()
-    if not words:
-        return []
-    found = []
-    for one in guides():
-        for part in one.text.parts:
-            title, body = part.title.casefold(), part.words.casefold()
-            if all(word in title or word in body for word in words):
-                missing = sum(word not in title for word in words)
-                found.append((missing, GuideHit(one, part, excerpt(part.words, words))))
-    return [hit for _, hit in sorted(found, key=lambda each: each[0])][:SHOWN]
+def find(asked: str) -> tuple[list[GuideHit], bool]:
+    """The parts that answer, the best first, and whether they have every word."""
+    parts = [(one, part) for one in guides() for part in one.text.parts]
+    found = find_texts(asked, [(part.title, part.words) for _, part in parts])
+    words = words_of(asked)
+    hits = [GuideHit(*parts[place], excerpt(parts[place][1].words, words)) for place in found.places[:SHOWN]]
+    return hits, found.have_every_word
 
 
-def excerpt(text: str, words: list[str]) -> str:
-    """The piece around the first word that is found."""
-    places = [place for word in words if (place := text.casefold().find(word)) >= 0]
-    middle = min(places, default=0)
+def excerpt(text: str, words: set[str]) -> str:
+    """The piece around the longest word that is found."""
+    places = [place for word in sorted(words, key=len) if (place := folded(text).find(word)) >= 0]
+    middle = places[-1] if places else 0
     start, end = max(0, middle - AROUND), middle + AROUND
     cut = text[start:end]
     if start:
