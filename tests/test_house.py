@@ -1,6 +1,7 @@
 """What the import linter cannot see: the arrows between tables and migrations, and cores without Django."""
 
 import ast
+import re
 import subprocess
 import sys
 import tomllib
@@ -135,3 +136,15 @@ def test_every_room_of_every_app_stands_in_a_contract() -> None:
     contracts = tomllib.loads((HOUSE / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
     whole = {app for one in contracts if one.get("exhaustive") for app in one["containers"]}
     assert whole == set(HEIGHT)
+
+
+def test_developers_find_every_room_and_every_path_that_is_named() -> None:
+    text = (HOUSE / "DEVELOPERS.md").read_text() + (HOUSE / "README.md").read_text()
+    parents = [*(HOUSE / app for app in HEIGHT), HOUSE / "api" / "screens", HOUSE / "tests"]
+    rooms = {room.name for parent in parents for room in parent.iterdir() if (room / "__init__.py").is_file()}
+    mirrored = {*HEIGHT, "migrations"}
+    assert [room for room in sorted(rooms - mirrored) if f"`{room}/`" not in text] == []
+    ours = r"(?:api(?!/v1)|drives|inventory|tests|fixtures|\.ci|\.deploy)/[\w./]+"
+    paths = {*re.findall(rf"[`(]({ours})[`)]", text), *re.findall(r"\]\(([\w./]+)\)", text)}
+    assert len(paths) > 50
+    assert [path for path in sorted(paths) if not (HOUSE / path).exists()] == []

@@ -68,7 +68,8 @@ def first_steps() -> list[FirstStep]:
             _("Calculate what to keep"),
             _("Every night from then on."),
             reverse("screens:decisions"),
-            StockingRun.objects.filter(state=RunState.DONE).exists(),
+            # The first night of an empty plant calculates nothing.
+            StockingRun.objects.filter(state=RunState.DONE, total__gt=0).exists(),
         ),
     ]
     return [] if all(step.is_done for step in steps) else steps

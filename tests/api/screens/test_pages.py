@@ -111,7 +111,7 @@ def test_examples_are_shown_only_where_their_tag_is_recorded(client, monkeypatch
         "what_to_see": "A trap.",
     }
     monkeypatch.setattr(stories, "_rows", lambda: (row,))
-    assert "Examples" not in read(client, "/")
+    assert "What this demo plant shows" not in read(client, "/")
     PositionFactory(tag="STEEP-EL1-D1-DRV")
     assert "Trap 08B beside 40." in read(client, "/")
 
