@@ -64,6 +64,9 @@ def test_a_link_by_mail_sets_a_password_once(marta: User, client: Client, settin
     marta.refresh_from_db()
     assert marta.check_password(NEW)
     assert "used already" in Client().get(address, follow=True).content.decode()
+    settings.PUBLIC_URL = "https://spares.example"
+    client.post("/account/reset/", {"email": "marta@malt.example"})
+    assert "\nhttps://spares.example/account/reset/" in mail.outbox[1].body
 
 
 def test_without_mail_an_administrator_prints_the_link(
