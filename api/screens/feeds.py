@@ -129,9 +129,9 @@ def tried(request: HttpRequest, trial: Trial) -> Trial:
     trial.message = request.POST.get("message", "")[:LONGEST_MESSAGE]
     trial.omitted = request.POST.get(OMITTED, "")
     trial.answered = {
-        name: said
+        name: str(said)
         for name, said in request.POST.items()
-        if name.startswith(("answer ", "text ")) and said.strip() not in ("", "?")
+        if name.startswith(("answer ", "text ")) and str(said).strip() not in ("", "?")
     }
     if not trial.source or trial.kind not in KINDS or not trial.message.strip():
         trial.fault = _("Name the source, choose what its records are, and paste a message.")

@@ -115,6 +115,11 @@ def may_send(request: HttpRequest) -> bool:
     return bool(roles_of(request) & {Role.MANAGER, Role.INTEGRATION})
 
 
+def may_answer(request: HttpRequest) -> bool:
+    """What a source means holds for all: a manager says it."""
+    return Role.MANAGER in roles_of(request)
+
+
 def receive_files(request: HttpRequest) -> ImportSet:
     """The set of the files of a form; raises SetRefused."""
     if not may_send(request):
@@ -162,6 +167,7 @@ def import_set(request: HttpRequest, key: int) -> HttpResponse:
         "sheets": shown_sheets(owner),
         "questions": [ShownQuestion(one) for one in questions_of(mapped)],
         "mappings": mappings_of(mapped),
+        "may_answer": may_answer(request),
         "kinds": [kind for kind in KINDS if may_import(kind, roles_of(request))],
         "fault": fault,
         "is_waiting": is_waiting,
@@ -195,7 +201,7 @@ def act(request: HttpRequest, owner: ImportSet) -> str:
         text = ngettext("Undone: {count} record deleted", "Undone: {count} records deleted", done["deleted"])
         messages.success(request, said(text.format(count=done["deleted"]), done))
         return ""
-    fault = take_answers(request, mapped_sheets(owner))
+    fault = take_answers(request, mapped_sheets(owner)) if may_answer(request) else ""
     chosen = {
         sheet.number: request.POST[field]
         for sheet in owner.sheets.all()

@@ -12,6 +12,7 @@ from inventory.models import Item
 from tests.api.exchange.files import PLANT
 from tests.factories import PlantFactory, StoreroomFactory
 from tests.jobs import run_queued_jobs
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 RECORDS = list(PLANT)[: list(PLANT).index("movements")]
@@ -80,6 +81,11 @@ def test_questions_of_two_files_are_asked_once_on_one_page(ines: Any) -> None:
     assert "2 questions" in shown
     assert "How are the cells of &#x27;Preis&#x27;, &#x27;Gewicht&#x27; meant?" in shown
     assert 'name="try"' not in shown
+    owner = ImportSet.objects.get()
+    other = signed_in("integration", "ingo")
+    other.post(f"/imports/{owner.pk}/", {"answer": "1", "answer 1 reading:Preis": "comma"})
+    assert "A manager has to answer them." in other.get(f"/imports/{owner.pk}/").content.decode()
+    assert not SourceAnswer.objects.exists()
 
     answers = {"answer 1 reading:Preis": "point", "text 5 missing:tag": "{Drive No}/{side}"}
     assert "No heading gives" not in press(ines, "answer", **answers)
