@@ -103,9 +103,9 @@ def with_headings(one: SetQuestion) -> SetQuestion:
     return replace(one, question=replace(one.question, text=text))
 
 
-def answer(sheets: list[MappedSheet], given: Mapping[str, str], headings: Mapping[str, str]) -> None:
+def answer(sheets: list[MappedSheet], given: Mapping[str, str], headings: Mapping[str, str]) -> int:
     """Remember what was answered: `given` by key of a question (with the number of its sheet, or without), `headings` by number
-    of the sheet and heading.
+    of the sheet and heading. Gives how many answers are new or changed.
 
     Raises FileRefused where an answer is none of those that can be given.
     """
@@ -125,5 +125,4 @@ def answer(sheets: list[MappedSheet], given: Mapping[str, str], headings: Mappin
                 found.setdefault((one.source, one.sheet.kind), {})[f"heading:{heading}"] = said
     for (_, kind), answers in found.items():
         check_answers(kind, answers)
-    for (source, kind), answers in found.items():
-        remember(source, kind, answers)
+    return sum(remember(source, kind, answers) for (source, kind), answers in found.items())

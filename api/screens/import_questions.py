@@ -118,13 +118,12 @@ def mappings_of(sheets: Iterable[MappedSheet]) -> list[ShownMapping]:
     return [ShownMapping(one) for one in sheets if one.parts]
 
 
-def take_answers(request: HttpRequest, sheets: list[MappedSheet]) -> str:
-    """What was chosen becomes the answers of the sources; a text in words wins over the option beside it. Gives what is wrong."""
+def take_answers(request: HttpRequest, sheets: list[MappedSheet]) -> tuple[int, str]:
+    """What was chosen becomes the answers of the sources; a text in words wins over the option beside it. Gives how many are new, and what is wrong."""
     try:
-        answer(sheets, given_in(request.POST), said_of(request.POST, "heading "))
+        return answer(sheets, given_in(request.POST), said_of(request.POST, "heading ")), ""
     except FileRefused as refusal:
-        return " ".join(sentence(one) for one in refusal.facts)
-    return ""
+        return 0, " ".join(sentence(one) for one in refusal.facts)
 
 
 def given_in(form: Mapping[str, str]) -> dict[str, str]:

@@ -201,7 +201,8 @@ def act(request: HttpRequest, owner: ImportSet) -> str:
         text = ngettext("Undone: {count} record deleted", "Undone: {count} records deleted", done["deleted"])
         messages.success(request, said(text.format(count=done["deleted"]), done))
         return ""
-    fault = take_answers(request, mapped_sheets(owner)) if may_answer(request) else ""
+    sheets, kinds = mapped_sheets(owner), kinds_of(owner)
+    count, fault = take_answers(request, sheets) if may_answer(request) else (0, "")
     chosen = {
         sheet.number: request.POST[field]
         for sheet in owner.sheets.all()
@@ -215,9 +216,15 @@ def act(request: HttpRequest, owner: ImportSet) -> str:
     if fault or not {"try", "write"} & request.POST.keys():
         return fault
     check_ready(owner)
-    if not questions_of(mapped_sheets(owner)):
+    if count or kinds_of(owner) != kinds:
+        sheets = mapped_sheets(owner)
+    if not questions_of(sheets):
         request_set(owner, dry_run="write" not in request.POST, by=requester_of(request))
     return ""
+
+
+def kinds_of(owner: ImportSet) -> list[str]:
+    return list(owner.sheets.values_list("kind", flat=True))
 
 
 def said(begin: str, done: dict[str, int]) -> str:
