@@ -31,6 +31,8 @@ Fault = tuple[str, str]
 class ActRefused(Exception):  # noqa: N818
     """The form says too little, in a sentence."""
 
+    status = 409
+
     @property
     def faults(self) -> tuple[Fault, ...]:
         return (("", str(self)),)
@@ -38,6 +40,8 @@ class ActRefused(Exception):  # noqa: N818
 
 class FieldsRefused(ActRefused):
     """Each of these fields says too little."""
+
+    status = 400
 
     def __init__(self, *faults: Fault) -> None:
         super().__init__(" ".join(sentence for _field, sentence in faults))
@@ -55,6 +59,8 @@ class SentForm:
     form: QueryDict = field(default_factory=QueryDict)
     faults: tuple[Fault, ...] = ()
     is_done: bool = False
+    status: int = 200
+    """Of the page that shows the form: what was refused did not take effect."""
 
     @property
     def fault(self) -> str:
@@ -64,11 +70,6 @@ class SentForm:
     def at_fields(self) -> dict[str, str]:
         """By field, for the list of faults and for the field itself."""
         return {name: sentence for name, sentence in self.faults if name}
-
-    @property
-    def status(self) -> int:
-        """Of the page that shows the form: 400 where fields are to be put right, 409 where the records forbid it."""
-        return 400 if self.at_fields else 409 if self.faults else 200
 
 
 def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool, undone_by: str = "") -> SentForm:
@@ -82,11 +83,11 @@ def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool, undone_by
         with transaction.atomic():
             said = _done_once(request, act)
     except Refusal as refused:
-        return replace(sent, faults=((refused.field, sentence(refused.fact)),))
+        return replace(sent, status=409, faults=((refused.field, sentence(refused.fact)),))
     except OutsideScope as outside:
-        return replace(sent, faults=(("", str(outside.detail)),))
+        return replace(sent, status=409, faults=(("", str(outside.detail)),))
     except ActRefused as refused:
-        return replace(sent, faults=refused.faults)
+        return replace(sent, status=refused.status, faults=refused.faults)
     messages.success(request, said, extra_tags=undone_by)
     return replace(sent, is_done=True)
 

@@ -12,6 +12,7 @@ from drives.models import Position, Request, WorkOrder
 from inventory.models import Item, Reservation, StockEntry, StockLevel, StockPiece
 from tests import movements
 from tests.factories import (
+    ChainFactory,
     ChainItemFactory,
     ItemFactory,
     PositionFactory,
@@ -237,6 +238,20 @@ def test_the_shift_shows_what_i_did_and_nothing_else(clerk: Client, item: Item) 
     page = clerk.get("/counter/shift/").content.decode()
     assert page.count('class="done"') == 1
     assert "WO-7" in page
+
+
+def test_chain_for_a_drive_that_runs_on_another_one_is_named_before_it_is_cut(
+    clerk: Client, place: Position
+) -> None:
+    pages = []
+    for number, chain in (("CHAIN-1", "08B"), ("CHAIN-2", "10B")):
+        item = ChainItemFactory(
+            stock_number=number, specification=ChainFactory(chain_designation=chain, strands=1)
+        )
+        stock(item, StoreroomFactory(), 120, pieces=[120])
+        pages.append(clerk.get(f"/counter/issue/?item={number}&position={place.tag}").content.decode())
+    assert ["runs on chain" in page for page in pages] == [False, True]
+    assert "The drive runs on chain 08B × 1; this is 10B × 1." in pages[1]
 
 
 def lengths(item: Item) -> list[int]:

@@ -43,7 +43,7 @@ def body(**changes):
 
 
 def text_of(answer):
-    refused = 400 if answer.request["REQUEST_METHOD"] == "POST" else 200
+    refused = 409 if answer.request["REQUEST_METHOD"] == "POST" else 200
     assert answer.status_code == refused, answer.content
     return " ".join(answer.content.decode().split())
 

@@ -37,7 +37,7 @@ def test_the_page_says_what_to_keep_instead_of_what(chief):
     bored, bushed, places = three_bores_and_one_bushed()
     text = text_of(get_calculated(chief, ADDRESS))
     assert "30 EUR a year" in text
-    assert "stock value from 210 to 60." in text
+    assert "stock value from 210 EUR to 60 EUR." in text
     assert "at most 22 minutes of work." in text
     for number in (bushed.stock_number, *(one.stock_number for one in bored)):
         assert reverse("screens:item", args=[number]) in text
