@@ -10,8 +10,8 @@ from tests.shared_rows import shared_rows
 
 @pytest.fixture(scope="module")
 def sites(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[dict[str, Site]]:
-    with shared_rows(django_db_blocker):
-        yield {code: site(code) for code in (WEIR, HIDDEN)}
+    with shared_rows(django_db_blocker, lambda: {code: site(code) for code in (WEIR, HIDDEN)}) as found:
+        yield found
 
 
 @pytest.fixture

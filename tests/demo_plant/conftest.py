@@ -18,8 +18,7 @@ from tests.shared_rows import shared_rows
 
 @pytest.fixture(scope="package")
 def demo_plant(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
-    with shared_rows(django_db_blocker):
-        call_command("demo", "--no-serve")
+    with shared_rows(django_db_blocker, lambda: call_command("demo", "--no-serve")):
         yield
 
 

@@ -119,15 +119,16 @@ def test_every_record_has_its_page():
 
 @pytest.fixture(scope="module")
 def drives(django_db_setup, django_db_blocker):
-    with shared_rows(django_db_blocker):
-        build_drives(1)
+    with shared_rows(django_db_blocker, lambda: build_drives(1)):
         yield
 
 
 @pytest.fixture(scope="module")
 def costs(drives, django_db_blocker):
-    with shared_rows(django_db_blocker):
-        return costs_of_lists("drives", lambda: build_drives(5, "HILL"))
+    with shared_rows(
+        django_db_blocker, lambda: costs_of_lists("drives", lambda: build_drives(5, "HILL"))
+    ) as found:
+        return found
 
 
 @pytest.mark.sqlite

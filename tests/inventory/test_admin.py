@@ -105,7 +105,7 @@ def looked_after(item: Item, storeroom: Storeroom) -> None:
 
 @pytest.fixture(scope="module")
 def house(django_db_setup, django_db_blocker):
-    with shared_rows(django_db_blocker):
+    def make():
         a_week_of_work(1)
         PlantSettingFactory()
         RuleFactory()
@@ -113,13 +113,17 @@ def house(django_db_setup, django_db_blocker):
         TransferTimeFactory()
         ServiceTargetFactory()
         StockingTermsFactory()
+
+    with shared_rows(django_db_blocker, make):
         yield
 
 
 @pytest.fixture(scope="module")
 def costs(house, django_db_blocker):
-    with shared_rows(django_db_blocker):
-        return costs_of_lists("inventory", lambda: a_week_of_work(2))
+    with shared_rows(
+        django_db_blocker, lambda: costs_of_lists("inventory", lambda: a_week_of_work(2))
+    ) as found:
+        return found
 
 
 def test_every_record_has_its_page():

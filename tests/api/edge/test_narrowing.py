@@ -28,11 +28,12 @@ ON_THE_FULL_LIST = {"movements": {"change", "balance_after", "condition", "refer
 
 @pytest.fixture(scope="module")
 def parts(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[list[Item]]:
-    with shared_rows(django_db_blocker):
-        yield [
-            part(at, bore_mm)
-            for at, bore_mm in enumerate((Decimal("25.4"), Decimal("25"), None, Decimal("30")))
-        ]
+    def make() -> list[Item]:
+        bores = (Decimal("25.4"), Decimal("25"), None, Decimal("30"))
+        return [part(at, bore_mm) for at, bore_mm in enumerate(bores)]
+
+    with shared_rows(django_db_blocker, make) as found:
+        yield found
 
 
 def part(at: int, bore_mm: Decimal | None) -> Item:

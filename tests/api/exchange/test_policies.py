@@ -15,8 +15,7 @@ HEADER = "item,storeroom,stocked,reorder_point,order_up_to,reason\n"
 
 @pytest.fixture(autouse=True, scope="module")
 def everything(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
-    with shared_rows(django_db_blocker):
-        load_up_to("service-targets")
+    with shared_rows(django_db_blocker, lambda: load_up_to("service-targets")):
         yield
 
 

@@ -68,9 +68,12 @@ def last() -> StockingRun:
 
 @pytest.fixture(scope="module")
 def keys(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[list[int]]:
-    with shared_rows(django_db_blocker):
+    def make() -> list[int]:
         found = [place(number).pk for number in range(4)]
         run()
+        return found
+
+    with shared_rows(django_db_blocker, make) as found:
         yield found
 
 

@@ -47,8 +47,8 @@ def make_places() -> list[int]:
 
 @pytest.fixture(scope="module")
 def keys(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[list[int]]:
-    with shared_rows(django_db_blocker):
-        yield make_places()
+    with shared_rows(django_db_blocker, make_places) as found:
+        yield found
 
 
 @pytest.fixture
