@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Q, QuerySet, Sum
 
 from drives.figures.figure import Figure, FigureRow, valued, worth
 from drives.models import Cover, CoverState, Position
@@ -21,12 +21,14 @@ from inventory.models import (
     StockPolicy,
 )
 from inventory.models.access_scope import in_plants
-from inventory.planning.common_stock import policy_groups
+from inventory.planning.common_stock import CommonStock, policy_groups
+from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.stock_position import StockPositions, load_stock_positions, stock_on_shelf
 
 PLANT = "drive__equipment__area__plant"
 MOST_NAMED = 5
 BREAK_EVEN = ("spare_pays_from_positions", "spare_pays_from_rate", "spare_never_pays")
+SHOWN_OF_ITEM = ("stock_number", "unit_cost", "currency")
 SERVES = (Grade.DROP_IN, Grade.WITH_WORK)
 
 
@@ -40,21 +42,30 @@ def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
 
 
 def excess_on_shelf(
-    at: datetime, policies: Iterable[StockPolicy], storerooms: Collection[int] | None = None
+    at: datetime,
+    policies: Iterable[StockPolicy],
+    storerooms: Collection[int] | None = None,
+    shared: Mapping[ItemStoreroom, CommonStock] | None = None,
 ) -> Figure:
     """Above the maxima of these policies, of what lay there at a moment alone: of orders and reservations only the last state is kept."""
-    return _excess(stock_on_shelf(at), policies, storerooms)
+    return _excess(stock_on_shelf(at), policies, storerooms, shared)
 
 
 def policies_in_force() -> QuerySet[StockPolicy]:
-    rows = StockPolicy.objects.select_related("item", "storeroom")
+    rows = StockPolicy.objects.select_related("item", "storeroom").only(
+        *("order_up_to", "updated_at", "storeroom__code", *(f"item__{name}" for name in SHOWN_OF_ITEM))
+    )
     return rows.order_by("item__stock_number", "storeroom__code")
 
 
 def _excess(
-    positions: StockPositions, policies: Iterable[StockPolicy], storerooms: Collection[int] | None
+    positions: StockPositions,
+    policies: Iterable[StockPolicy],
+    storerooms: Collection[int] | None,
+    shared: Mapping[ItemStoreroom, CommonStock] | None = None,
 ) -> Figure:
-    groups = policy_groups(one for one in policies if storerooms is None or one.storeroom_id in storerooms)
+    seen = (one for one in policies if storerooms is None or one.storeroom_id in storerooms)
+    groups = policy_groups(seen, shared)
     rows = []
     for group in groups:
         rooms = [room for room in group.stock.storeroom_ids if storerooms is None or room in storerooms]
@@ -76,7 +87,7 @@ def dead_stock(today: date, storerooms: Collection[int] | None = None, at: datet
     levels = _on_hand(storerooms, at, item__specification__kind=PartKind.SPROCKET)
     if not CoverState.objects.exists():
         return valued(fact("figure_dead_stock"), (), notes=[fact("cover_not_calculated")])
-    used = _served_by_item(today)
+    used = _used_items(today)
     rows = [
         _row(items, room, pieces, fact("no_position_takes_it"))
         for items, room, pieces in levels
@@ -125,8 +136,16 @@ def _on_hand(
         since = _seen(StockEntry.objects.filter(occurred_at__gte=at, **which), storerooms).order_by()
         for item, room, change in since.values_list("item_id", "storeroom__code").annotate(Sum("change")):
             sums[item, room] -= change
-    items = Item.objects.in_bulk({item for item, _ in sums})
+    items = Item.objects.only(*SHOWN_OF_ITEM).in_bulk({item for item, _ in sums})
     return [(items[item], room, pieces) for (item, room), pieces in sums.items() if pieces > 0]
+
+
+def _used_items(day: date) -> set[int]:
+    """Those that a position in use on that day takes, after work at most; as `is_in_use_on` has it, one query."""
+    rows = Cover.objects.filter(grade__in=SERVES).order_by()
+    for path in ("position__in_use_until", "position__drive__in_use_until"):
+        rows = rows.filter(Q(**{f"{path}__isnull": True}) | Q(**{f"{path}__gte": day}))
+    return set(rows.values_list("item_id", flat=True).distinct())
 
 
 def _served_by_item(today: date) -> Mapping[int, tuple[Position, ...]]:

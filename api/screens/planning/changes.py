@@ -29,6 +29,7 @@ from drives.figures.shelves import dead_stock, excess_on_shelf, policies_in_forc
 from drives.figures.stock_value import stock_value, value_changes
 from inventory.models import MovementKind, Recommendation, RecommendationState, StockPolicy, SupplyOrder
 from inventory.models.access_scope import current_scope
+from inventory.planning.common_stock import load_common_stock
 
 MOST_SETTINGS, MOST_DECISIONS = 30, 30
 ALWAYS_SET = frozenset({"inventory.servicetarget", "inventory.stockingterms", "inventory.shoptime"})
@@ -152,11 +153,11 @@ def _bridges(begins: datetime) -> list[ValueBridge]:
 def _beyond_need(since: date, begins: datetime) -> list[BeyondNeed]:
     """By the same rule then and now, so that the difference is what changed: of the shelves alone, by the verdicts of today."""
     rooms, now = current_scope().storerooms, timezone.now()
-    policies = list(policies_in_force())
+    policies, shared = list(policies_in_force()), load_common_stock()
     pairs = (
         (
-            excess_on_shelf(begins, _policies_of(policies, begins), rooms),
-            excess_on_shelf(now, policies, rooms),
+            excess_on_shelf(begins, _policies_of(policies, begins), rooms, shared),
+            excess_on_shelf(now, policies, rooms, shared),
         ),
         (dead_stock(since, rooms, begins), dead_stock(now.date(), rooms)),
     )
