@@ -11,6 +11,7 @@ from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import IntakeResult, take_in
 
 MOST_AT_ONCE = 1_000
+LONGEST_KEY = 60
 
 
 def process_message(
@@ -67,7 +68,8 @@ def refused(index: int, key: dict[str, str], rows: list[dict[str, Any]]) -> dict
         "notes": [],
         "errors": rows,
     }
-    return {"index": index, "status": 400, "source": "", "external_id": "", **key, **result}
+    named = {name: text[:LONGEST_KEY] for name, text in key.items()}
+    return {"index": index, "status": 400, "source": "", "external_id": "", **named, **result}
 
 
 def message_result(taken: IntakeResult) -> dict[str, Any]:

@@ -46,9 +46,13 @@ def currency(**kwargs: Any) -> "models.CharField[Any, Any]":
     )
 
 
+MOST_QUOTED = 80
+"""Characters of a wrong value that its refusal repeats."""
+
+
 def known_timezone(name: str) -> None:
     if name not in available_timezones():
-        raise invalid("time_zone_not_known", name=name)
+        raise invalid("time_zone_not_known", name=name[:MOST_QUOTED])
 
 
 def timezone_name() -> "models.CharField[Any, Any]":

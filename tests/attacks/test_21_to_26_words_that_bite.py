@@ -165,7 +165,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     chief = make.AdminFactory()
     room = make.StoreroomFactory(name=words[:60])
     item = make.ItemFactory(stock_number="SPR-BITE", description=words, maker=words[:60], note=words)
-    make.stock(item, room, 1, reason=words, reference=words)
+    make.stock(item, room, 1, reason=words[:80], reference=words[:80])
     position = make.PositionFactory(
         tag="BITE-P1", name=words, note=words, drive__tag="BITE-D1", drive__name=words
     )

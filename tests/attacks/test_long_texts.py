@@ -17,6 +17,7 @@ from django.db.models.functions import Length
 from django.test import Client
 
 from api.edge import schema
+from api.models import ImportSet
 from tests import factories as make
 from tests.attacks.every_text import IS_LONG, MUCH, text_columns
 from tests.attacks.sites import WEIR, site
@@ -120,7 +121,7 @@ def longest_stored() -> Iterator[str]:
 def test_200_kb_in_any_text_of_a_body_is_refused_by_its_name(client_for: Any) -> None:
     there = site(WEIR)
     clients = {role: client_for(role) for role in ("manager", "integration")}
-    tried = 0
+    tried, wrong = 0, []
     for method, path, name, part in bodies():
         key = there.keys.get(collection_of(path))
         if "{" in path and key is None:
@@ -128,14 +129,17 @@ def test_200_kb_in_any_text_of_a_body_is_refused_by_its_name(client_for: Any) ->
         client = clients["integration" if method == "put" and "/" in str(key) else "manager"]
         for place, _ in texts_of(part):
             response = sent(client, method, at(path, key), put(body_of(name, there), place, MUCH))
-            assert response.status_code in (400, 403, 404, 405, 409, 413), (name, place)
-            assert len(response.content) < 20_000, (name, place)
-            if response.status_code == 400:
-                pointers = [row["pointer"] for row in response.json()["errors"]]
-                pointer = "".join(f"/{one}" for one in place)
-                assert any(pointer.startswith(one) for one in pointers), (name, place, pointers)
             tried += 1
+            told, status = response.json(), response.status_code
+            if "results" in told:  # Of a batch, each element has an answer of its own.
+                told, place, status = told["results"][0], place[2:], told["results"][0]["status"]
+            pointers = [row["pointer"] for row in told.get("errors", ())]
+            is_named = any("".join(f"/{one}" for one in place).startswith(one) for one in pointers)
+            is_refused = is_named if status == 400 else status in (403, 404, 405, 409)
+            if not is_refused or len(response.content) > 20_000:
+                wrong.append((name, place, status, len(response.content), pointers[:3]))
     print(f"{tried} texts of bodies")
+    assert not wrong, "\n".join(map(str, wrong))
     assert tried > 300
 
 
@@ -167,6 +171,7 @@ class Forms(HTMLParser):
 @ON_SQLITE
 def test_200_kb_in_any_text_of_a_page_is_refused_or_cut() -> None:
     site(WEIR)
+    ImportSet.objects.create(name="spring", source="west", by_name="Ines", state="refused")
     client = Client()
     client.force_login(make.AdminFactory())
     tried = set()
@@ -181,7 +186,8 @@ def test_200_kb_in_any_text_of_a_page_is_refused_or_cut() -> None:
                     response = client.post(action or page, {**values, name: MUCH})
                     assert response.status_code < 500, (page, action, name)
                     assert not LIVE.search(response.content.decode()), (page, action, name)
-                    assert [*longest_stored()] == [], (page, action, name)
+                    if response.status_code in (200, 302):
+                        assert [*longest_stored()] == [], (page, action, name)
                     transaction.set_rollback(True)
     print(f"{len(tried)} texts of forms")
     assert len(tried) > 100
