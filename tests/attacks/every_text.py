@@ -26,7 +26,7 @@ def text_columns(model: Any) -> Iterator[Any]:
 
 
 def write_into_every_text(words: str) -> set[str]:
-    """Each column of free text, as far as the database takes it."""
+    """Each column of free text, filled with the words as far as it may be: a text without a limit of its own takes 2,000 characters."""
     written = set()
     for model in apps.get_models():
         for field in text_columns(model):
@@ -34,7 +34,7 @@ def write_into_every_text(words: str) -> set[str]:
                 continue
             try:
                 with transaction.atomic():
-                    if model._base_manager.update(**{field.name: words}):
+                    if model._base_manager.update(**{field.name: words[: field.max_length or 2_000]}):
                         written.add(f"{model._meta.label}.{field.name}")
             except DatabaseError:
                 continue
