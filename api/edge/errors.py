@@ -286,8 +286,9 @@ def takes_no_changes(error: BaseException) -> bool:
 
 
 def is_disk_full(error: BaseException) -> bool:
-    """PostgreSQL says 53100 (disk_full), SQLite only words."""
-    return getattr(error.__cause__, "sqlstate", "") == "53100" or "disk is full" in str(error)
+    """PostgreSQL says 53100 (disk_full), which Django wraps in an error of its own but for rows that are copied; SQLite only words."""
+    codes = {getattr(one, "sqlstate", "") for one in (error, error.__cause__)}
+    return "53100" in codes or "disk is full" in str(error)
 
 
 def why_unavailable(error: BaseException) -> str | None:

@@ -3,13 +3,13 @@
 import io
 import threading
 import tracemalloc
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from functools import partial
 from typing import Any
 
 import pytest
 from django.db import DatabaseError, IntegrityError, OperationalError, connection
-from psycopg.errors import DiskFull
 
 from api.exchange import checking, import_runs, messaging, results, run
 from api.exchange import progress as progress_module
@@ -282,29 +282,41 @@ def test_a_commit_that_fails_leaves_its_reason_with_the_run(
     assert not ImportFile.objects.exists()
 
 
-def disk_full() -> OperationalError:
-    """As PostgreSQL says it, or as SQLite does."""
-    if connection.vendor == "sqlite":
-        return OperationalError("database or disk is full")
-    error = OperationalError("could not extend file")
-    error.__cause__ = DiskFull()
-    return error
+FULL_TABLE = """
+CREATE FUNCTION no_room() RETURNS trigger LANGUAGE plpgsql AS
+$$ BEGIN RAISE EXCEPTION 'could not extend file' USING ERRCODE = 'disk_full'; END $$;
+CREATE TRIGGER no_room BEFORE INSERT ON inventory_item FOR EACH ROW EXECUTE FUNCTION no_room();
+"""
 
 
-@pytest.mark.parametrize("is_told_at_once", [True, False])
-def test_an_import_that_meets_a_full_disk_says_so_and_how_to_go_on(
-    is_told_at_once: bool, as_manager: Any
-) -> None:
-    sent = as_manager.post("/api/v1/imports/?kind=items", items("A,,,,,"), content_type="text/csv")
+@contextmanager
+def full_disk(is_told_at_once: bool) -> Iterator[None]:
+    """As the database says it: PostgreSQL of the table of items, SQLite of every row, and of changes too where nothing can be told."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(FULL_TABLE)
+        yield
+        with connection.cursor() as cursor:
+            cursor.execute("DROP TRIGGER no_room ON inventory_item")
+        return
     refused = ["INSERT"]
 
     def refuse(execute: Any, sql: str, *rest: Any) -> Any:
         if sql.startswith(tuple(refused)) and "lease" not in sql:
             refused.extend([] if is_told_at_once else ["UPDATE"])
-            raise disk_full()
+            raise OperationalError("database or disk is full")
         return execute(sql, *rest)
 
     with connection.execute_wrapper(refuse), suppress(OperationalError):
+        yield
+
+
+@pytest.mark.parametrize("is_told_at_once", [True, pytest.param(False, marks=pytest.mark.sqlite)])
+def test_an_import_that_meets_a_full_disk_says_so_and_how_to_go_on(
+    is_told_at_once: bool, as_manager: Any
+) -> None:
+    sent = as_manager.post("/api/v1/imports/?kind=items", items("A,,,,,"), content_type="text/csv")
+    with full_disk(is_told_at_once):
         run_queued_jobs()
     run_queued_jobs()  # There is room again.
     shown = as_manager.get(sent["Location"]).json()
