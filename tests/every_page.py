@@ -18,7 +18,7 @@ from api.screens.paper.labels import LABELS
 from api.screens.planning.setting_forms import SETTINGS
 from api.screens.urls import urlpatterns
 from api.wording.manager_figures import FIGURE_TITLES
-from drives.models import Drive, Position
+from drives.models import Drive, Installation, Position
 from inventory.models import CountTask, DeliveryCheck, FitQuestion, Recommendation, SupplyOrder
 
 NO_PAGES = frozenset(
@@ -40,6 +40,7 @@ QUESTIONS = {
 }
 """Where a page looks different with a question in its address."""
 KEYS: dict[str, Any] = {
+    "approve": Installation,
     "count": CountTask,
     "delivery": SupplyOrder,
     "delivery_check": DeliveryCheck,

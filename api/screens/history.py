@@ -8,6 +8,7 @@ from itertools import islice
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from api.wording.figures import ShownNumber
@@ -108,7 +109,16 @@ def _fitted(units: list[Installation], tags: dict[int, str]) -> Iterator[PastEve
     for unit in units:
         until = unit.temporary_until
         what = _("fitted for a limited time") if until else _("fitted")
-        yield PastEvent(unit.installed_at, what, tags[unit.position_id], _number(unit), unit.installed_why)
+        yield PastEvent(unit.installed_at, what, tags[unit.position_id], _number(unit), _why(unit))
+
+
+def _why(unit: Installation) -> str:
+    """Why it was fitted, and who let it run until when."""
+    until = unit.temporary_until and _("until {day}").format(day=date_format(unit.temporary_until))
+    name = unit.approved_by and _("approved by {name}").format(name=unit.approved_by)
+    awaits = _("awaits approval") if unit.awaits_approval else ""
+    parts = (unit.installed_why, until, name, unit.approval_reference, awaits)
+    return ", ".join(part for part in parts if part)
 
 
 def _removed(units: list[Installation], tags: dict[int, str]) -> Iterator[PastEvent]:

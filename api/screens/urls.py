@@ -9,6 +9,7 @@ from api.screens.account.overview import account
 from api.screens.account.passwords import AskForReset, ChangePassword, SetPassword
 from api.screens.account.role_table import roles_help
 from api.screens.account.tokens import revoke_token, tokens
+from api.screens.approval import approve
 from api.screens.count import count
 from api.screens.counter.acts import act, put_down, undo
 from api.screens.counter.shift import shift
@@ -83,6 +84,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("help/roles/", roles_help, name="roles_help"),
     path("help/<slug:name>/", guide_page, name="guide"),
     path("identify/", identify, name="identify"),
+    path("installations/<int:key>/approve/", approve, name="approve"),
     path("lists/", lists, name="lists"),
     path("lists/tree/", tree, name="tree"),
     re_path(r"^lists/tree\.(?P<form>csv|xlsx)$", tree_file, name="tree_file"),

@@ -138,8 +138,8 @@ LISTS: dict[str, ListPage] = {
     "installations": ListPage(
         _("Installations"),
         "installations",
-        "position item installed_at removed_at ended_by mechanism running_hours temporary_until work_order",
-        "plant position item ended_by mechanism fitted temporary_until__lte inspect_by__lte",
+        "position item installed_at removed_at ended_by mechanism running_hours temporary_until approved_by work_order",
+        "plant position item ended_by mechanism fitted awaits_approval temporary_until__lte inspect_by__lte",
     ),
     "questions": ListPage(
         _("Questions about fit"),

@@ -106,6 +106,12 @@ def _in_order(keys: list[int]) -> Iterable[Recommendation]:
 
 def _units_ending(today: date) -> Iterator[Section]:
     fitted = Installation.objects.still_fitted().select_related("position", "item")
+    yield section(
+        gettext_lazy("Units that await approval"),
+        fitted.filter(awaits_approval=True).order_by("installed_at", "pk"),
+        _unapproved,
+        list_address("installations", fitted="true", awaits_approval="true", ordering="installed_at"),
+    )
     for title, field in (
         (gettext_lazy("Temporary units ending"), "temporary_until"),
         (gettext_lazy("Inspections due"), "inspect_by"),
@@ -154,7 +160,19 @@ def _decision(one: Recommendation, at_risk: StopCost = NO_STOP) -> Line:
     )
 
 
+def _unapproved(unit: Installation) -> Line:
+    since = _("since {day}").format(day=day_of(timezone.localdate(unit.installed_at)))
+    return _unit_line(unit, words(since, unit.installed_why), _("Approve"))
+
+
 def _unit(unit: Installation, field: str) -> Line:
+    """A temporary unit is replaced, or approved for longer."""
+    act = _("Approve for longer") if field == "temporary_until" else ""
+    return _unit_line(unit, day_of(getattr(unit, field)), act)
+
+
+def _unit_line(unit: Installation, said: str, act: str) -> Line:
     number = unit.item.stock_number if unit.item else ""
-    address = reverse("screens:position", args=[unit.position.tag])
-    return Line(unit.position.tag, address, words(day_of(getattr(unit, field)), number))
+    place = reverse("screens:position", args=[unit.position.tag])
+    settled = reverse("screens:approve", args=[unit.pk]) + "?then=/"
+    return Line(unit.position.tag, place, words(said, number), act, settled if act else "")

@@ -5,6 +5,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.contrib.auth.models import User
 from django.test import Client
 from django.utils import timezone
 
@@ -93,6 +94,28 @@ def test_the_office_sees_jobs_orders_and_units_that_need_a_decision(item: Item) 
     assert f'href="/planning/jobs/#job-{job.pk}">What is missing' in page
     assert '<a href="/planning/jobs/">Jobs whose parts are not there</a>' in page
     assert "Counts due" not in page
+
+
+def test_a_unit_in_use_is_approved_from_its_line(item: Item) -> None:
+    unit = InstallationFactory(item=item, awaits_approval=True, recorded_by_name="marta")
+    address = f"/installations/{unit.pk}/approve/"
+    assert f'href="{address}?then=/">Approve' in home("manager")
+    manager = Client()
+    manager.force_login(User.objects.get(username="manager"))
+    assert 'name="approved_by" value="manager"' in manager.get(address).content.decode()
+    empty = manager.post(address, {"key": "1", "until_on": "soon"})
+    assert empty.status_code == 400
+    for field in ("approved_by", "until_on"):
+        assert f'href="#approve-{field}"' in empty.content.decode()
+    right = {"approved_by": "Ines Okafor", "until_on": TODAY() + timedelta(days=9), "reference": "MoC 7"}
+    assert manager.post(address, right | {"key": "2", "then": "/"}).headers["Location"] == "/"
+    today = manager.get("/").content.decode()
+    assert "Units that await approval" not in today
+    assert f'href="{address}?then=/">Approve for longer' in today
+    place = manager.get(f"/positions/{unit.position.tag}/").content.decode()
+    assert "approved by Ines Okafor, MoC 7" in place
+    assert manager.post(address, right | {"key": "3"}).status_code == 409
+    assert signed_in("storeroom").post(address, right | {"key": "4"}).status_code == 403
 
 
 def test_decisions_stand_in_the_order_of_the_money_at_risk(item: Item) -> None:
