@@ -116,6 +116,16 @@ class PieceLinksField(serializers.Field[Any, Any, Any, Any]):
         return value
 
 
+def check_piece_links(values: dict[str, Any]) -> MemberErrors:
+    """The links of each piece in place of links per piece."""
+    links, quantity = values.get("piece_links"), values.get("quantity")
+    if isinstance(links, int) and quantity is not None:
+        if quantity / links > MOST_PIECES:
+            return {"piece_links": [fact("too_many_pieces_at_once", most=MOST_PIECES)]}
+        values["piece_links"] = lengths(quantity, links)
+    return {}
+
+
 def quantity_field(least: int = 1) -> StrictIntegerField:
     return StrictIntegerField(min_value=least, max_value=GREATEST_QUANTITY, required=False, allow_null=True)
 
@@ -220,13 +230,7 @@ class MovementRequestSerializer(ShelfBodySerializer):
             values["bin"] = Bin.objects.filter(storeroom=room, code=code).first()
             if values["bin"] is None:
                 found["bin"] = [fact("no_such_bin", storeroom=room.code, bin=code)]
-        links, quantity = values.get("piece_links"), values.get("quantity")
-        if isinstance(links, int) and quantity is not None:
-            if quantity / links > MOST_PIECES:
-                found["piece_links"] = [fact("too_many_pieces_at_once", most=MOST_PIECES)]
-            else:
-                values["piece_links"] = lengths(quantity, links)
-        return found
+        return found | check_piece_links(values)
 
 
 class FoundRequestSerializer(LineSerializer, ShelfBodySerializer):

@@ -18,7 +18,7 @@ from api.answers.receiving import DeliveredSerializer, readings_of
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictIntegerField, UtcDateTimeField
 from api.edge.scope import visible_to_caller
-from api.resources.booking import caller_of
+from api.resources.booking import PieceLinksField, caller_of, check_piece_links
 from api.resources.remedies import ledger_refusals
 from api.wire.facts import FactSerializer
 from api.wire.fields import OptionalTextField
@@ -54,11 +54,15 @@ class DeliveryRequestSerializer(BodySerializer):
     external_id = StrictCharField(max_length=60)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     delivered = DeliveredSerializer(required=False, allow_null=True)
+    piece_links = PieceLinksField(required=False, allow_null=True)
     wrong = OptionalTextField(max_length=LONGEST_REASON, help_text="What is wrong with it beside its sizes.")
     reference = OptionalTextField(max_length=LONGEST_REFERENCE)
     checked_at = UtcDateTimeField(required=False, allow_null=True)
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
+        return self._find_order(values) | check_piece_links(values)
+
+    def _find_order(self, values: dict[str, Any]) -> MemberErrors:
         key = {name: values.get(name) for name in ("source", "external_id")}
         if None in key.values():
             return {}
@@ -148,6 +152,7 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
             order=said["order"],
             quantity=said["quantity"],
             readings=readings_of(delivered) if delivered else None,
+            pieces=tuple(said.get("piece_links") or ()),
             wrong=said.get("wrong") or "",
             reference=said.get("reference") or "",
             at=said.get("checked_at"),

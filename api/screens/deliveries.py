@@ -22,13 +22,14 @@ from api.answers.deliveries import RELEASE, SEND_BACK, UNDO, record_delivery, se
 from api.answers.receiving import DeliveredSerializer
 from api.edge.auth import STOCK_ROLES, roles_of
 from api.edge.scope import visible_to_caller
+from api.screens.counter.forms import LONGEST_PIECE_LINKS, PIECE_LINKS, links_of
 from api.screens.identify import QUESTIONS, typed_value
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.sentences import sentence, stored_sentences
 from inventory.facts import Fact, Refusal
 from inventory.identification.readings import Readings
 from inventory.identification.receiving import CheckedSize
-from inventory.models import DeliveryCheck, DeliveryOutcome, SupplyOrder
+from inventory.models import DeliveryCheck, DeliveryOutcome, SupplyOrder, Unit
 from inventory.stores.deliveries import (
     LONGEST_REASON,
     LONGEST_REFERENCE,
@@ -110,7 +111,8 @@ def delivery(request: HttpRequest, key: int) -> HttpResponse:
         try:
             recorded = record_delivery(form.delivery)
         except Refusal as refusal:
-            form.faults = [(refusal.field or "quantity", sentence(refusal.fact))]
+            field = "piece_links" if refusal.field == "pieces" else refusal.field or "quantity"
+            form.faults = [(field, sentence(refusal.fact))]
         else:
             report(request, recorded.check)
             return redirect("screens:delivery_check", recorded.check.pk)
@@ -149,6 +151,9 @@ class DeliveryForm:
             name: sent.get(name, "").replace("\0", "").strip()[:LONGEST_NUMBER]
             for name in ("quantity", *counts, *self.sizes)
         }
+        self.is_in_links = order.item.unit == Unit.LINK
+        if self.is_in_links:
+            self.typed["piece_links"] = sent.get("piece_links", "").replace("\0", "")[:LONGEST_PIECE_LINKS]
         self.wrong = sent.get("wrong", "").replace("\0", "").strip()[:LONGEST_REASON]
         self.reference = sent.get("reference", "").replace("\0", "")[:LONGEST_REFERENCE]
         self.faults: list[tuple[str, str]] = []
@@ -159,14 +164,20 @@ class DeliveryForm:
         """The delivery, or None with its faults: one bad box hides no other."""
         quantity = self.typed["quantity"]
         if not (quantity.isascii() and quantity.isdigit() and int(quantity) > 0):
-            self.faults.append(("quantity", _("Pieces: give a whole number, 1 or more.")))
-        readings = self._readings()
+            said = (
+                _("Links: give a whole number, 1 or more.")
+                if self.is_in_links
+                else _("Pieces: give a whole number, 1 or more.")
+            )
+            self.faults.append(("quantity", said))
+        readings, pieces = self._readings(), self._pieces()
         if self.faults:
             return None
         made = IncomingDelivery(
             order=self.order,
             quantity=int(quantity),
             readings=readings,
+            pieces=pieces,
             wrong=self.wrong,
             reference=self.reference,
             by=self.request.user,  # type: ignore[arg-type]
@@ -180,6 +191,13 @@ class DeliveryForm:
             self.faults.append((field, sentence(refusal.fact)))
             return None
         return made
+
+    def _pieces(self) -> tuple[int, ...]:
+        try:
+            return tuple(links_of(self.typed.get("piece_links", "")))
+        except ValueError as fault:
+            self.faults.append(("piece_links", str(fault)))
+            return ()
 
     def _readings(self) -> Readings | None:
         texts = {name: text for name, text in self.typed.items() if text and name != "quantity"}
@@ -220,6 +238,10 @@ class DeliveryForm:
             "is_open": bool(self.order.outstanding),
             "questions": list(self.questions()),
             "quantity": self.typed["quantity"],
+            "is_in_links": self.is_in_links,
+            "piece_links": self.typed.get("piece_links", ""),
+            "piece_links_label": PIECE_LINKS,
+            "longest_piece_links": LONGEST_PIECE_LINKS,
             "pieces": self.delivery.quantity if self.delivery else 0,
             "wrong": self.wrong,
             "longest_reason": LONGEST_REASON,

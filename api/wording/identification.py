@@ -99,7 +99,7 @@ SENTENCES = {
     ),
     "delivery_before_order": _("checked_at must not be before the order."),
     "delivery_of_chain": _(
-        "{item} is kept in links: book a receipt with the links of each piece instead, and purchasing counts it."
+        "{item} is kept in links, and its check puts nothing on hold: send back what is wrong; the order stays open."
     ),
     "delivery_reason_missing": _("Give a reason: who decided it, and by what."),
     "delivery_not_so_many_held": _("{requested:,} pieces, but {held:,} of this delivery are on hold."),

@@ -75,6 +75,8 @@ class IncomingDelivery:
     quantity: int
     by: Who
     readings: Readings | None = None
+    pieces: tuple[int, ...] = ()
+    """Of chain: the links of each piece; none where it is one."""
     wrong: str = ""
     reference: str = ""
     at: datetime | None = None
@@ -105,6 +107,8 @@ def check_of_order(order: SupplyOrder) -> tuple[OrderedPart, ReceivingCheck] | F
     part = ordered_item(order.item)
     if isinstance(part, Fact):
         return part
+    if order.item.unit == Unit.LINK:
+        return fact("item_without_teeth_to_check", item=order.item.stock_number)
     try:
         return part, part.check()
     except Refusal as refusal:
@@ -115,6 +119,8 @@ def judge(order: SupplyOrder, readings: Readings | None, wrong: str) -> Judged:
     """The verdict on a delivery. A part without teeth on record is judged by the words of whoever looked at it alone."""
     stated = (fact("delivery_stated_wrong", words=wrong),) if wrong else ()
     known = check_of_order(order)
+    if wrong and order.item.unit == Unit.LINK:
+        raise DeliveryRefusal(fact("delivery_of_chain", item=order.item.stock_number), field="wrong")
     if isinstance(known, Fact):
         if readings is not None:
             raise DeliveryRefusal(known, field="delivered")
@@ -301,6 +307,7 @@ def _receipt(delivery: IncomingDelivery, order: SupplyOrder, at: datetime) -> Mo
         item=order.item,
         storeroom=order.storeroom,
         quantity=delivery.quantity,
+        pieces=delivery.pieces or None,
         reason=str(order),
         unit_cost=order.unit_price if order.currency == order.item.currency else None,
         by=delivery.by,
@@ -355,8 +362,6 @@ def refuse_not_open(order: SupplyOrder, quantity: int) -> None:
             "delivery_above_outstanding", order=number, delivered=quantity, outstanding=order.outstanding
         )
         raise OrderNotOpen(found, order)
-    if order.item.unit == Unit.LINK:
-        raise DeliveryRefusal(fact("delivery_of_chain", item=order.item.stock_number), field="order")
 
 
 def _known(delivery: IncomingDelivery) -> DeliveryCheck | None:

@@ -20,6 +20,8 @@ from drives.models import Drive
 from inventory.models import AVAILABLE_CONDITIONS, Condition, PartKind, ReasonCode, Specification
 from inventory.models.item import Unit
 
+PIECE_LINKS = gettext_lazy("Links of each piece, where there are several: 120, 110")
+LONGEST_PIECE_LINKS = 100
 OF_CHAIN = (PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
 
 
@@ -130,10 +132,18 @@ class ReserveForm(ActForm):
         )
 
 
+def links_of(text: str) -> list[int]:
+    """Of each piece of chain, as they were typed; ValueError says what is expected."""
+    parts = text.replace(",", " ").replace(";", " ").split()
+    if not all(part.isascii() and part.isdigit() and len(part) < 10 for part in parts):
+        raise ValueError(_("Links of each piece: give whole numbers, such as 120, 110."))
+    return [int(part) for part in parts]
+
+
 class IncomingForm(ActForm):
     """Of chain, in what lengths it comes: without them it is one piece."""
 
-    piece_links = words_field(gettext_lazy("Links of each piece, where there are several: 120, 110"), 100)
+    piece_links = words_field(PIECE_LINKS, LONGEST_PIECE_LINKS)
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -141,10 +151,10 @@ class IncomingForm(ActForm):
             del self.fields["piece_links"]
 
     def clean_piece_links(self) -> list[int]:
-        parts = self.cleaned_data["piece_links"].replace(",", " ").replace(";", " ").split()
-        if not all(part.isascii() and part.isdigit() and len(part) < 10 for part in parts):
-            raise forms.ValidationError(_("Links of each piece: give whole numbers, such as 120, 110."))
-        return [int(part) for part in parts]
+        try:
+            return links_of(self.cleaned_data["piece_links"])
+        except ValueError as fault:
+            raise forms.ValidationError(str(fault)) from fault
 
     def body(self) -> dict[str, Any]:
         return {name: value for name, value in super().body().items() if value != []}

@@ -11,6 +11,7 @@ from inventory.models import (
     Event,
     StockEntry,
     StockLevel,
+    StockPiece,
     SupplyOrder,
     SupplyStatus,
 )
@@ -227,7 +228,17 @@ def test_bad_input_names_its_member_and_books_nothing(
 def test_chain_comes_in_by_its_pieces(as_storeroom: APIClient, order: SupplyOrder) -> None:
     order.item.unit = "link"
     order.item.save()
-    assert list(errors(sent(as_storeroom))) == ["/order"]
+    assert list(errors(sent(as_storeroom))) == ["/delivered"]
+    assert list(errors(sent(as_storeroom, "two", delivered=None, wrong="08A"))) == ["/wrong"]
+    assert list(errors(sent(as_storeroom, "three", delivered=None, piece_links=[3]))) == ["/piece_links"]
+    shown = sent(as_storeroom, "four", delivered=None, piece_links=[3, 2]).json()
+    assert (shown["outcome"], shown["received"]) == ("passes", 5)
+    assert (sorted(StockPiece.objects.values_list("links", flat=True)), state(order)[1]) == ([2, 3], 5)
+    reversed_by = f"/api/v1/movements/{shown['movements'][0]}/reverse/"
+    undone = as_storeroom.post(
+        reversed_by, {"reason": "other box"}, format="json", HTTP_IDEMPOTENCY_KEY="five"
+    )
+    assert (undone.status_code, state(order)[1]) == (201, 0)
 
 
 def test_a_message_that_does_not_know_of_the_check_takes_nothing_back(

@@ -7,7 +7,7 @@ import pytest
 from django.contrib.auth.models import Group
 from django.test import Client
 
-from inventory.models import DeliveryCheck, StockEntry, StockLevel, SupplyOrder
+from inventory.models import DeliveryCheck, StockEntry, StockLevel, StockPiece, SupplyOrder
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -133,3 +133,23 @@ def test_the_manager_sees_the_share_of_a_supplier_with_its_deliveries(
     assert "No delivery was checked" in read(manager, "/planning/suppliers/", until="2020-01-01")
     assert "must not lie after today" in read(manager, "/planning/suppliers/", until="2999-01-01")
     assert "A date is expected" in read(manager, "/planning/suppliers/", since="soon")
+
+
+def test_chain_is_received_by_its_pieces_and_its_order_goes_down(clerk: Client, order: SupplyOrder) -> None:
+    order.item.unit = "link"
+    order.item.save()
+    order.quantity = 300
+    order.save()
+    address, chain = f"/deliveries/orders/{order.pk}/", {"quantity": "230", "piece_links": "120, 110"}
+    assert 'name="teeth"' not in read(clerk, address)
+    assert 'href="#piece_links"' in read(clerk, address, **chain | {"piece_links": "two"})
+    assert 'href="#wrong"' in read(clerk, address, **chain, wrong="08A")
+    wrong = booked(clerk, order, **chain | {"piece_links": "120"})
+    assert (wrong.status_code, StockEntry.objects.exists()) == (409, False)
+    assert 'href="#piece_links"' in wrong.content.decode()
+    assert "Receive 230 links" in read(clerk, address, **chain)
+    assert booked(clerk, order, **chain).status_code == 302
+
+    order.refresh_from_db()
+    assert (order.status, order.outstanding) == ("open", 70)
+    assert sorted(StockPiece.objects.values_list("links", flat=True)) == [110, 120]
