@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
+from urllib.parse import unquote_to_bytes
 
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
@@ -98,10 +99,10 @@ def _answer(
 def _inner(
     request: WSGIRequest, name: str, address: Mapping[str, Any], /, *, text: bytes = b"", **environ: Any
 ) -> tuple[WSGIRequest, ResolverMatch]:
-    """The request of the API, and what answers it."""
-    path = "/" + reverse(name, kwargs=dict(address)).removeprefix(get_script_prefix())
+    """The request of the API, and what answers it; a server gives both the path without its escapes."""
+    path = unquote_to_bytes("/" + reverse(name, kwargs=dict(address)).removeprefix(get_script_prefix()))
     headers = {
-        "PATH_INFO": path,
+        "PATH_INFO": path.decode("latin-1"),
         "QUERY_STRING": "",
         "CONTENT_TYPE": "application/json",
         "CONTENT_LENGTH": str(len(text)),
@@ -111,4 +112,4 @@ def _inner(
     inner = WSGIRequest({**request.environ, **headers, **environ})
     inner.user, inner.session = request.user, request.session
     inner._dont_enforce_csrf_checks = True  # type: ignore[attr-defined] # The token of the page was checked.
-    return inner, resolve(path)
+    return inner, resolve(path.decode())

@@ -10,16 +10,20 @@ from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.db.models import F
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
+from api.screens.acts import carry_out
 from api.screens.planning.list_filters import ListFilters, list_filters_of
+from api.screens.planning.ordering import LONGEST, given_in, is_of_this_page, order_or_take_back
+from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time
 from inventory.models import Storeroom, SupplyOrder
 from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_lines
@@ -67,17 +71,25 @@ class AwaitedOrder:
         return self.order.item.unit_cost if own is None else own
 
     @property
+    def may_be_taken_back(self) -> bool:
+        return is_of_this_page(self.order)
+
+    @property
     def currency(self) -> str:
         order = self.order
         return str(order.item.currency if order.unit_price is None else order.currency)
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 @in_storeroom_time
 def buying(request: HttpRequest) -> HttpResponse:
+    """The list; the form of a line is opened by its address (`item`, `room`)."""
+    sent = carry_out(request, order_or_take_back, is_allowed=may_decide_of(request))
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     filters = list_filters_of(request.GET, storerooms)
+    if sent.is_done:
+        return redirect(reverse("screens:buying") + filters.address())
     today = timezone.localdate()
     lines = list(islice(_to_order(filters, storerooms, today), MOST_LINES + 1))
     orders = list(islice(_open_orders(filters, today), MOST_LINES + 1))
@@ -89,8 +101,22 @@ def buying(request: HttpRequest) -> HttpResponse:
         "late": sum(one.late for one in sellers),
         "is_cut": len(lines) > MOST_LINES or len(orders) > MOST_LINES,
         "now": timezone.now(),
+        "sent": sent,
+        "longest": LONGEST,
+        **_opened(sent.form if sent.faults else request.GET, sellers, is_sent=bool(sent.faults)),
     }
-    return render(request, "planning/buying.html", context)
+    return render(request, "planning/buying.html", context, status=sent.status)
+
+
+def _opened(form: QueryDict, sellers: list[Seller], *, is_sent: bool) -> dict[str, object]:
+    """The line whose form is open, as it was typed or with what the list says."""
+    named = (form.get("item", ""), form.get("room", ""))
+    for seller in sellers:
+        for line in seller.to_order:
+            if (line.item.stock_number, line.storeroom.code) == named:
+                listed = {"quantity": str(line.quantity), "supplier": seller.name}
+                return {"opened": line, "given": given_in(form if is_sent else listed)}
+    return {"opened": None}
 
 
 @require_safe

@@ -18,9 +18,11 @@ from api.edge.auth import roles_of
 from api.models import Role
 from api.screens.acts import SentForm
 from api.screens.page_filters import money, unit_label
+from api.screens.planning.list_filters import ListFilters
 from api.wording.sentences import sentence
 from inventory.models import Recommendation
 from inventory.planning.policy_inputs import PolicyLevels, levels_fact, levels_of
+from inventory.planning.reorder_list import ReorderLine
 
 register = template.Library()
 PAGES = (
@@ -100,6 +102,13 @@ def rule_address(kind: str, item: str, position: str, instead_of: str = "") -> s
     """The form for a rule, filled in."""
     named = {"kind": kind, "item": item, "instead_of": instead_of, "position": position}
     return f"{reverse('screens:rules')}?{urlencode(named)}#give"
+
+
+@register.simple_tag
+def order_address(filters: ListFilters, line: ReorderLine) -> str:
+    """The buyer's list with the form of that line open."""
+    named = urlencode({"item": line.item.stock_number, "room": line.storeroom.code})
+    return f"{filters.address()}&{named}#ordered"
 
 
 def may_decide_of(request: HttpRequest) -> bool:

@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from drives.models import Position, WorkOrder
+from inventory.models import SupplyOrder
 from tests.factories import (
     MORNING,
     ItemFactory,
@@ -110,3 +111,34 @@ def test_the_buyer_sees_what_is_late_and_what_to_order_by_supplier_and_takes_it_
     assert [one["item"] for one in told] == ["SPR-2", "SPR-3"]
     assert float(ordered.split(",")[-2]) == float(told[0]["expected_cost"]) == 120
     assert "Zenner" not in plain(client, f"/planning/buy/?storeroom={StoreroomFactory(code='WEST').code}")
+
+
+def test_what_the_buyer_ordered_is_on_order_until_it_is_taken_back(client: Client) -> None:
+    low, room = ItemFactory(stock_number="SPR-1", maker="Abel"), StoreroomFactory()
+    StockPolicyFactory(item=low, storeroom=room, reorder_point=1, order_up_to=3)
+    named, key = {"item": "SPR-1", "room": room.code}, {"key": "1"}
+    page = client.get("/planning/buy/", named).content.decode()
+    assert 'name="quantity" value="3"' in page
+    assert 'name="supplier" value="Abel"' in page
+    wrong = client.post("/planning/buy/", {**named, **key, "external_id": "PO 1/ü", "quantity": "x"})
+    assert wrong.status_code == 400
+    assert b'href="#quantity"' in wrong.content
+    right = {
+        **named,
+        "external_id": "PO 1/ü",
+        "quantity": "3",
+        "promised_on": "2027-01-11",
+        "supplier": "Abel",
+    }
+    for sent in ({"key": "2"}, {"key": "2"}):
+        assert client.post("/planning/buy/", right | sent).status_code == 302
+    order = SupplyOrder.objects.get()
+    assert (order.source, order.external_id, order.outstanding) == ("purchasing", "PO 1/ü", 3)
+    assert re.search(r"1 on order .* PO 1/ü Take back 3 pieces 11 Jan 2027", plain(client, "/planning/buy/"))
+    twice = client.post("/planning/buy/", right | {"key": "3"})
+    assert "is on record already" in twice.content.decode()
+    assert client.post("/planning/buy/", {"order": order.pk, "key": "4"}).status_code == 302
+    assert "1 to order" in plain(client, "/planning/buy/")
+    assert client.post("/planning/buy/", {"order": order.pk, "key": "5"}).status_code == 409
+    client.force_login(UserFactory(username="reader"))
+    assert client.post("/planning/buy/", right | {"key": "6"}).status_code == 403
