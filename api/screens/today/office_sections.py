@@ -143,7 +143,7 @@ def _chain(row: FigureRow, today: date) -> Line:
 
 def _job(job: WorkOrder) -> Line:
     """The number leads to the place, the act to what is missing and by when it has to be ordered."""
-    place, missing = job.position, f"{reverse('screens:jobs')}#job-{job.pk}"
+    place, missing = job.position, f"{reverse('screens:jobs')}?job={job.pk}#job-{job.pk}"
     address = reverse("screens:position", args=[place.tag]) if place else missing
     said = words(day_of(job.needed_by), job.title, place and place.tag)
     return Line(job.external_id, address, said, _("What is missing"), missing)

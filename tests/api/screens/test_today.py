@@ -5,7 +5,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
-from django.contrib.auth.models import User
+from django.contrib.auth.models import Group, User
 from django.test import Client
 from django.utils import timezone
 
@@ -38,8 +38,8 @@ pytestmark = pytest.mark.django_db
 TODAY = timezone.localdate
 
 
-def home(role: str) -> str:
-    return " ".join(signed_in(role, role).get("/").content.decode().split())
+def home(role: str, name: str = "") -> str:
+    return " ".join(signed_in(role, name or role).get("/").content.decode().split())
 
 
 @pytest.fixture
@@ -91,9 +91,16 @@ def test_the_office_sees_jobs_orders_and_units_that_need_a_decision(item: Item) 
     page = home("manager")
     for title in ("Jobs whose parts are not there", "Late orders", "Temporary units ending"):
         assert title in page
-    assert f'href="/planning/jobs/#job-{job.pk}">What is missing' in page
+    assert f'href="/planning/jobs/?job={job.pk}#job-{job.pk}">What is missing' in page
     assert '<a href="/planning/jobs/">Jobs whose parts are not there</a>' in page
     assert "Counts due" not in page
+    CountTask.objects.create(item=item, storeroom=StoreroomFactory(), cause="value", due_on=TODAY())
+    assert "Counts due" not in home("manager", "ines")
+    both = signed_in("manager", "jan")
+    User.objects.get(username="jan").groups.add(Group.objects.get(name="storeroom"))
+    page = both.get("/").content.decode()
+    assert "Late orders" in page
+    assert "Counts due" in page
 
 
 def test_a_unit_in_use_is_approved_from_its_line(item: Item) -> None:
