@@ -45,7 +45,7 @@ class NextSteps:
 
 
 def next_steps(
-    position: Position, answer: RankedOffers, storerooms: list[Storeroom], at: datetime
+    position: Position, answer: RankedOffers, storerooms: list[Storeroom], at: datetime, *, may_book: bool
 ) -> NextSteps:
     """From the most likely to help to the last resort."""
     usable = [offer for offer in answer.offers if offer.candidate.verdict.grade is not Grade.UNFIT]
@@ -60,6 +60,7 @@ def next_steps(
         *_to_order(usable, position, at),
         *_elsewhere(position, usable),
         *_shop(position, storerooms, usable),
+        *(_record(position) if may_book and not usable else ()),
     )
     return NextSteps(fact("no_fit_available" if usable else "no_fit_in_catalogue"), steps=steps)
 
@@ -147,6 +148,13 @@ def _elsewhere(position: Position, usable: list[Offer]) -> Iterable[NextStep]:
         reverse("screens:drive", args=[position.drive.tag]),
         _("Drive {tag}").format(tag=position.drive.tag),
     )
+
+
+def _record(position: Position) -> Iterable[NextStep]:
+    """Where no item stands for it, what was asked for is known by the place alone."""
+    asked = {"position": position.tag, "then": reverse("screens:position", args=[position.tag])}
+    address = f"{reverse('screens:act', args=['ask'])}?{urlencode(asked)}"
+    yield NextStep(fact("record_as_asked_for"), address, _("Record as asked for, not filled"))
 
 
 def _shop(position: Position, storerooms: list[Storeroom], usable: list[Offer]) -> Iterable[NextStep]:

@@ -101,7 +101,7 @@ def _context(
         "groups": [] if single else grouped_cards(shown, sources, exposures),
         "single": card,
         "sheet": card and fitting_sheet(request, card, record.drive, fitted, work_order),
-        "next_steps": next_steps(record, answer, storerooms, options.at),
+        "next_steps": next_steps(record, answer, storerooms, options.at, may_book=may_book_of(request)),
         "sources": sources,
         "unfit": Grade.UNFIT,
         "decides": may_decide_of(request),

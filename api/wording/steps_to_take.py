@@ -52,6 +52,7 @@ SENTENCES: dict[str, Sentence] = {
         "order it (lead time not recorded), by its attributes so that any maker can supply it."
     ),
     "order_by_requirement": _("Order by the requirement above: any maker of sprockets can quote for it."),
+    "record_as_asked_for": _("so that planning counts that a part was needed here."),
     "take_from_idle_machine": _("take it from a machine that stands idle."),
     "change_both_sprockets_later": _(
         "later, with an engineer: changing both sprockets together may keep the ratio."

@@ -1,4 +1,5 @@
 import json
+import re
 from datetime import UTC, datetime
 
 import pytest
@@ -26,6 +27,7 @@ from tests.factories import (
     UserFactory,
     stock,
 )
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 LIGHT_BYTES = 85_000
@@ -254,6 +256,10 @@ def test_nothing_in_the_catalogue_says_what_can_be_done(client, position):
     text = at(client)
     assert "Nothing in the catalogue fits this position." in text
     assert "Order by the requirement above" in text
+    assert "/counter/ask/" not in text
+    clerk = signed_in("storeroom", "clerk")
+    form = clerk.get(re.findall(r'"(/counter/ask/[^"]+)"', at(clerk))[0].replace("&amp;", "&"))
+    assert f'value="{position.tag}"' in form.content.decode()
 
 
 def test_a_lifting_drive_offers_nothing_and_says_why(client, position):
