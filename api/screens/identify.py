@@ -109,6 +109,8 @@ QUESTIONS = {
     )
 }
 FIRST_QUESTIONS = ("teeth", "strands", "worn")
+CHORD = frozenset({"chord_mm", "chord_gaps"})
+"""One reading in two values."""
 BORE_LABELS = {
     BoreMatch.SAME: gettext_lazy("same bore"),
     BoreMatch.CAN_BE_BORED: gettext_lazy("can be bored"),
@@ -210,13 +212,7 @@ def share_text(share: float) -> str:
 @in_storeroom_time
 def identify(request: HttpRequest) -> HttpResponse:
     answered = Answered.of(request.GET)
-    readings, faults = _readings(answered)
-    found = None
-    if readings is not None:
-        try:
-            found = identify_answer(readings, plant_prior=True)
-        except Refusal as refusal:
-            faults = [(refusal.field, sentence(refusal.fact))]
+    readings, found, faults = _identified(answered)
     wrong = faults[0][0] if faults else ""
     question = QUESTIONS[wrong] if wrong in QUESTIONS else _next_question(answered, found)
     if question is not None and question.name == "chord_mm" and readings is not None:
@@ -226,17 +222,28 @@ def identify(request: HttpRequest) -> HttpResponse:
     return render(request, "screens/identify.html", _context(answered, readings, found, question, faults))
 
 
-def _readings(answered: Answered) -> tuple[Readings | None, list[tuple[str, str]]]:
-    """The readings so far; None until the teeth are counted, or with what is wrong."""
-    if "teeth" not in answered.texts:
-        return None, []
-    body = ReadingsSerializer(data=answered.body())
-    if not body.is_valid():
-        return None, [(name, f"{_label(name)}: {texts[0]}") for name, texts in body.errors.items()]
-    try:
-        return core_object(Readings, body.validated_data), []
-    except Refusal as refusal:
-        return None, [(refusal.field, sentence(refusal.fact))]
+def _identified(
+    answered: Answered,
+) -> tuple[Readings | None, Mapping[str, Any] | None, list[tuple[str, str]]]:
+    """The readings that are sound, what they say, and what is wrong with the others; nothing until the teeth are counted."""
+    given, faults = answered.body(), list[tuple[str, str]]()
+    while "teeth" in given:
+        body = ReadingsSerializer(data=given)
+        if not body.is_valid():
+            found = [(name, f"{_label(name)}: {texts[0]}") for name, texts in body.errors.items()]
+        else:
+            try:
+                readings = core_object(Readings, body.validated_data)
+                return readings, identify_answer(readings, plant_prior=True), faults
+            except Refusal as refusal:
+                found = [(refusal.field, sentence(refusal.fact))]
+        faults += found
+        wrong = {name for name, _said in found}
+        wrong |= CHORD if wrong & CHORD else set()
+        if not wrong & given.keys():
+            break
+        given = {name: value for name, value in given.items() if name not in wrong}
+    return None, None, faults
 
 
 def _label(name: str) -> str:

@@ -105,6 +105,9 @@ def test_a_wrong_answer_is_asked_again_with_the_reason(
     assert f'<a href="#{field}">' in page
     assert part in page
     assert f'id="{field}"' in page
+    # All else stays, with its sketch and what it may be.
+    assert ('id="candidates"' in page) == (field != "teeth")
+    assert ("<svg" in page) == field.endswith("_mm")
 
 
 def test_an_answer_can_be_changed_and_the_others_stay(client: Client) -> None:
