@@ -17,7 +17,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from api.answers.figures import FIGURES, FigureSerializer, FiguresQuery, figures_parameters
+from api.answers.figures import (
+    FIGURES,
+    FigureRowSerializer,
+    FigureSerializer,
+    FiguresQuery,
+    figures_for,
+    figures_parameters,
+)
 from api.edge.csv_writing import csv_file
 from api.edge.errors import PointedErrors, parameter_errors, pointed
 from api.edge.scope import visible_to_caller
@@ -138,11 +145,18 @@ def figure(request: WSGIRequest, name: str) -> HttpResponse:
 @require_safe
 @login_required
 def figure_file(request: WSGIRequest, name: str) -> HttpResponseBase:
-    """The same rows, as they are counted."""
-    answer = read(request, "figure", {**_query(request), "limit": MOST_ROWS}, name=name)
-    if not answer.is_done:
+    """The same rows, as they are counted, and all of them."""
+    form = FiguresQuery(_query(request))
+    if not form.is_valid():
         raise Http404
-    rows = ([*(row[column] for column in COLUMNS), _reasons(row)] for row in answer.body["rows"])
+    try:
+        _since, _until, counted = figures_for(form.cleaned_data, only=name)
+    except PointedErrors as refused:
+        raise Http404 from refused
+    if not counted:
+        raise Http404
+    told = map(FigureRowSerializer().to_representation, counted[0].rows)
+    rows = ([*(row[column] for column in COLUMNS), _reasons(row)] for row in told)
     return csv_file(f"{name}.csv", [*COLUMNS, "reasons"], rows)
 
 

@@ -1,10 +1,12 @@
 """Jobs of the next stop: those whose parts will not be there, by the day on which the missing have to be ordered."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.db.models import F
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -15,13 +17,15 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
+from api.screens.acts import number_of
+from api.screens.planning.list_filters import page_number
 from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import WorkOrder
 from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobReadiness, readiness_of
 from drives.substitutes.job_watch import jobs_with_parts, short_parts
 from inventory.models import Item
 
-MOST_JOBS = 25
+PAGE_SIZE = 25
 STATES = {
     JobLineState.SUBSTITUTE: gettext_lazy("a substitute is there"),
     JobLineState.ON_ORDER: gettext_lazy("on order"),
@@ -52,6 +56,14 @@ class NeedyJob:
         return order_by is None, order_by or date.max, needed_by or date.max, self.job.external_id
 
 
+@dataclass(frozen=True)
+class JobFilters:
+    until: str = ""
+
+    def address(self, **changes: object) -> str:
+        return "?" + urlencode({**({"until": self.until} if self.until else {}), **changes})
+
+
 @require_safe
 @login_required
 @in_storeroom_time
@@ -63,18 +75,27 @@ def jobs(request: HttpRequest) -> HttpResponse:
     short = short_parts().keys()
     every = list(wanted.order_by(F("needed_by").asc(nulls_last=True), "pk"))
     needy = [job for job in every if job.pk in short]
-    found = readiness_of(needy[:MOST_JOBS], at=timezone.now())
+    page = Paginator(needy, PAGE_SIZE).get_page(_page_of(request, needy))
+    found = readiness_of(list(page), at=timezone.now())
     numbers = {line.item for ready in found.values() for line in ready.lines}
     items = {one.stock_number: one for one in Item.objects.filter(stock_number__in=numbers).order_by()}
-    shown = [NeedyJob(job, found[job.pk], items) for job in needy[:MOST_JOBS]]
+    shown = [NeedyJob(job, found[job.pk], items) for job in page]
     context = {
         "jobs": sorted(shown, key=lambda one: one.worst_first),
-        "later": len(needy) - len(shown),
+        "page": page,
+        "filters": JobFilters(str(until) if until else ""),
         "ready": [job for job in every if job.pk not in short],
         "until": until,
         "faults": faults,
     }
     return render(request, "planning/jobs.html", context)
+
+
+def _page_of(request: HttpRequest, needy: Sequence[WorkOrder]) -> int:
+    """That of the job that the address names; where it names none, the page that it asks for."""
+    wanted = number_of(request.GET.get("job", ""))
+    place = next((at for at, job in enumerate(needy) if job.pk == wanted), None)
+    return page_number(request.GET.get("page", "")) if place is None else place // PAGE_SIZE + 1
 
 
 def _until(text: str) -> tuple[date | None, list[tuple[str, str]]]:

@@ -46,7 +46,9 @@ def dear() -> Item:
     return item
 
 
-def test_a_figure_has_the_sums_of_the_api_and_opens_to_its_rows(dear: Item) -> None:
+def test_a_figure_has_the_sums_of_the_api_and_opens_to_its_rows(
+    dear: Item, monkeypatch: pytest.MonkeyPatch
+) -> None:
     client = client_of("manager")
     named = {one["name"] for one in client.get("/api/v1/figures/").json()["results"]}
     assert named <= set(FIGURE_TITLES)
@@ -68,6 +70,10 @@ def test_a_figure_has_the_sums_of_the_api_and_opens_to_its_rows(dear: Item) -> N
     lines = b"".join(client.get("/planning/figures/excess.csv").streaming_content).decode().splitlines()  # type: ignore[attr-defined]
     assert lines[1].startswith("SPR-1,EAST,,,,5,600.00,EUR,")
     assert len(lines) == 3
+    monkeypatch.setattr("api.screens.planning.figures.MOST_ROWS", 1)
+    assert "the file has all" in plain(client, "/planning/figures/excess/")
+    whole = client.get("/planning/figures/excess.csv").streaming_content  # type: ignore[attr-defined]
+    assert b"".join(whole).decode().splitlines() == lines
 
 
 def test_what_changed_is_told_beside_the_time_before(dear: Item) -> None:

@@ -58,7 +58,9 @@ def queries(client: Client) -> int:
     return len(found)
 
 
-def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(client: Client) -> None:
+def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
     today, place = timezone.localdate(), PositionFactory()
     for number, days in (("SPR-1", 21), ("SPR-2", 200), ("SPR-3", 21)):
         ItemFactory(stock_number=number, specification=SprocketFactory(), lead_time_days=days)
@@ -73,6 +75,11 @@ def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(client: Clie
     assert "1 job is ready" in text
     assert "WO-2" not in plain(client, f"/planning/jobs/?until={today + timedelta(days=100)}")
     assert "Enter a day such as" in plain(client, "/planning/jobs/?until=soon")
+    monkeypatch.setattr("api.screens.planning.jobs.PAGE_SIZE", 1)
+    assert "WO-2" not in (first := plain(client, "/planning/jobs/"))
+    assert "Page 1 of 2 Next page" in first
+    assert "WO-1" not in plain(client, f"/planning/jobs/?job={WorkOrder.objects.get(external_id='WO-2').pk}")
+    monkeypatch.undo()
     before = queries(client)
     for n in range(5, 8):
         job_of(place, f"WO-{n}", "SPR-1", today)
