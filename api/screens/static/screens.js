@@ -15,44 +15,46 @@
   const number = ready === still && act && act.querySelector("input[inputmode=numeric]");
 
   // A scanner types wherever it is: what is typed into no field of words goes into the box. A digit goes to the number that
-  // an act asks for, until it turns out to begin a code: by another character, or by the speed of a scanner.
+  // an act asks for, until it turns out to begin a code: by another character, or by the speed of a scanner. A size may have
+  // other characters (12,7 or 1/2 in), so that there only the speed tells.
   const FAST_MS = 40, SURE = 3, PAUSE_MS = 600;
   const since = (gap) => ({ gap: gap, text: "", before: "" });
   const burst = since(FAST_MS), run = since(PAUSE_MS);
   let last = 0;
   const held = (field) => (field.tagName === "SELECT" ? field.selectedIndex : field.value);
-  function intoBox(text) {
-    box.value = text;
-    box.focus();
-    box.dispatchEvent(new Event("input"));
+  function into(found, text) {
+    found.value = text;
+    found.focus();
+    found.dispatchEvent(new Event("input"));
   }
   document.addEventListener("keydown", function (event) {
     const field = event.target, key = event.key;
     if (!box || event.ctrlKey || event.metaKey || event.altKey || key.length !== 1) return;
-    if (field !== box && words(field) && field.inputMode !== "numeric") return;
-    const isNumber = field.inputMode === "numeric", isSelect = field.tagName === "SELECT";
-    const toNumber = number && !isNumber && !isSelect && /\d/.test(key);
+    const isNumber = field.inputMode === "numeric", isSize = field.inputMode === "decimal";
+    const isSelect = field.tagName === "SELECT", isSearch = field.type === "search";
+    if (!isSearch && words(field) && !isNumber && !isSize) return;
+    const toNumber = number && !isNumber && !isSize && !isSelect && /\d/.test(key);
     for (const one of [burst, run]) {
       if (event.timeStamp - last > one.gap) Object.assign(one, { text: "", before: held(toNumber ? number : field) });
       one.text += key;
     }
     last = event.timeStamp;
-    if (field === box) {
-      // A scan into the box takes the place of what stood there; what a hand types goes on with it.
+    if (isSearch) {
+      // A scan into a box takes the place of what stood there; what a hand types goes on with it.
       if (burst.text.length < SURE || run.text !== burst.text || !burst.before) return;
       event.preventDefault();
-      intoBox(burst.text);
+      into(field, burst.text);
       burst.before = "";
-    } else if (isNumber || isSelect) {
+    } else if (isNumber || isSize || isSelect) {
       const code = burst.text.length >= SURE ? burst : isNumber && !/\d/.test(key) ? run : null;
       if (!code) return;
       event.preventDefault();
       if (isSelect) field.selectedIndex = code.before;
       else field.value = code.before;
-      intoBox(code.text);
+      into(box, code.text);
     } else if (key === "/") {
       event.preventDefault();
-      intoBox("");
+      into(box, "");
     } else if (toNumber) {
       number.value = "";
       number.focus();
@@ -67,13 +69,15 @@
     const form = event.target;
     if (!form.matches("[data-send]")) return;
     event.preventDefault();
-    const button = form.querySelector("button[type=submit]");
+    const button = event.submitter || form.querySelector("button[type=submit]");
     const lost = form.querySelector("[data-lost]");
+    const sent = new FormData(form); // Before the button is disabled; it may say which of two acts is meant.
+    if (button.name) sent.append(button.name, button.value);
     button.disabled = true;
     lost.hidden = true;
     try {
       const headers = { "Sent-By-Script": "yes" };
-      const response = await fetch(form.action, { method: "POST", body: new FormData(form), headers });
+      const response = await fetch(form.action, { method: "POST", body: sent, headers });
       if (response.status === 204) window.location.assign(response.headers.get("Location"));
       else if (response.redirected) window.location.reload(); // The session has expired.
       else {
