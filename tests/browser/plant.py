@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from django.contrib.auth.models import Group, User
 from django.test import Client
 
 from drives.models import Position
@@ -19,6 +20,7 @@ from tests.factories import (
     PositionFactory,
     SprocketFactory,
     StoreroomFactory,
+    UserFactory,
     stock,
 )
 
@@ -54,10 +56,17 @@ def small_plant() -> SmallPlant:
     for part in (drop_in, pilot, trap, bushed, BushItemFactory(stock_number="51-0105")):
         stock(part, room, 2)
     InstallationFactory(position=driver, item=drop_in)
-    return SmallPlant(_session(), driver, hoist, drop_in, pilot, trap)
+    return SmallPlant(_session(AdminFactory()), driver, hoist, drop_in, pilot, trap)
 
 
-def _session() -> str:
+def session_of(*roles: str) -> str:
+    """Of one who has these roles and no other."""
+    user = UserFactory()
+    user.groups.set([Group.objects.get_or_create(name=role)[0] for role in roles])
+    return _session(user)
+
+
+def _session(user: User) -> str:
     client = Client()
-    client.force_login(AdminFactory())
+    client.force_login(user)
     return client.cookies["sessionid"].value
