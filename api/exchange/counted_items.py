@@ -15,7 +15,7 @@ from inventory.catalogue.measured_attributes import (
     write_measurements,
 )
 from inventory.facts import Refusal
-from inventory.models import CountTask, Specification
+from inventory.models import CountTask, Specification, StockEntry
 from inventory.stores.counting import counts
 from inventory.stores.ledger.movement import Who, name_of
 
@@ -27,11 +27,12 @@ class WrongMeasurement(Refusal):
 @transaction.atomic
 def count_and_measure(
     task: CountTask, counted: int, *, measured: Mapping[str, Any], by: Who, **given: Any
-) -> None:
+) -> StockEntry:
     """Book the count, and write what was measured into the specification of the item."""
-    done = counts.record_count(task, counted, by=by, **given).task
+    result = counts.record_count(task, counted, by=by, **given)
+    done = result.task
     if not measured:
-        return
+        return result.booked.entry
     item = locked_item(task.item_id)
     try:
         draft = checked_measurements(item.specification, measured)
@@ -43,3 +44,4 @@ def count_and_measure(
         name: {"value": shown_value(value), "basis": MEASURED} for name, value in measured.items()
     }
     done.save(update_fields=["measured", "updated_at"])
+    return result.booked.entry

@@ -6,6 +6,7 @@ A page calls `carry_out` with what it does, and goes to the address of what was 
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -20,8 +21,16 @@ from api.models import IdempotencyRecord
 from api.wording.sentences import sentence
 from inventory.facts import Refusal
 
-PageAct = Callable[[HttpRequest, QueryDict], str]
-"""Gives the sentence that says what was done; raises a Refusal or ActRefused, and has done nothing then."""
+
+class Done(NamedTuple):
+    """The sentence that says what was done, and what undoes it: the name of a request and its records, empty where none does."""
+
+    said: str
+    undone_by: str = ""
+
+
+PageAct = Callable[[HttpRequest, QueryDict], Done]
+"""Raises a Refusal or ActRefused, and has done nothing then."""
 
 
 Fault = tuple[str, str]
@@ -72,8 +81,7 @@ class SentForm:
         return {name: sentence for name, sentence in self.faults if name}
 
 
-def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool, undone_by: str = "") -> SentForm:
-    """`undone_by` is what the report of the act offers to undo it with."""
+def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool) -> SentForm:
     if request.method != "POST":
         return SentForm()
     if not is_allowed:
@@ -81,14 +89,14 @@ def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool, undone_by
     sent = SentForm(request.POST)
     try:
         with transaction.atomic():
-            said = _done_once(request, act)
+            done = _done_once(request, act)
     except Refusal as refused:
         return replace(sent, status=409, faults=((refused.field, sentence(refused.fact)),))
     except OutsideScope as outside:
         return replace(sent, status=409, faults=(("", str(outside.detail)),))
     except ActRefused as refused:
         return replace(sent, status=refused.status, faults=refused.faults)
-    messages.success(request, said, extra_tags=undone_by)
+    messages.success(request, done.said, extra_tags=done.undone_by)
     return replace(sent, is_done=True)
 
 
@@ -97,7 +105,7 @@ def number_of(text: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 18 else 0
 
 
-def _done_once(request: HttpRequest, act: PageAct) -> str:
+def _done_once(request: HttpRequest, act: PageAct) -> Done:
     """A form of one showing of its page is carried out once; sent again, it is told what the first did. Both are one transaction."""
     if not request.POST.get("key"):
         return act(request, request.POST)
@@ -110,7 +118,9 @@ def _done_once(request: HttpRequest, act: PageAct) -> str:
         defaults={**done, "operation": f"POST {request.path}"[:500]},
     )
     if not is_new:
-        return _("This was done already: {what}").format(what=record.body)
-    record.body = act(request, request.POST)
+        said, _line, undone_by = record.body.partition("\n")
+        return Done(_("This was done already: {what}").format(what=said), undone_by)
+    told = act(request, request.POST)
+    record.body = "\n".join(told)
     record.save(update_fields=["body"])
-    return record.body
+    return told

@@ -2,10 +2,12 @@
 
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
@@ -14,12 +16,13 @@ from api.edge.auth import caller_name
 from api.edge.change_log import logging_changes
 from api.edge.scope import visible_to_caller
 from api.exchange.counted_items import count_and_measure
+from api.screens.counter.acts import go_on
 from api.screens.planning.measuring import may_count
 from api.wire.measured import MeasuredSerializer
 from api.wording.sentences import sentence
 from drives.assortment.measuring import MeasureQuestion, measure_question
 from inventory.facts import Refusal, fact
-from inventory.models import CountState, CountTask
+from inventory.models import CountState, CountTask, StockEntry
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.standards.sizes import inches_to_mm
 
@@ -40,7 +43,7 @@ def count(request: HttpRequest, key: int) -> HttpResponse:
             raise PermissionDenied
         faults = [] if _is_repeated(request, task) else _record(request, task, question)
         if not faults:
-            return redirect("screens:count", key=task.pk)
+            return go_on(request, reverse("screens:count", args=[task.pk]))
     context = {
         "task": task,
         "is_open": is_open,
@@ -79,10 +82,24 @@ def _record(request: HttpRequest, task: CountTask, question: MeasureQuestion | N
     note = request.POST.get("note", "").replace("\0", "")[:LONGEST_NOTE]
     try:
         with logging_changes(CountTask.objects.filter(pk=task.pk)):
-            count_and_measure(task, counted, measured=measured, by=caller_name(request), note=note)
+            entry = count_and_measure(task, counted, measured=measured, by=request.user, note=note)  # type: ignore[arg-type]
     except Refusal as refused:
         return [("measured" if refused.field in measured else "counted", sentence(refused.fact))]
+    _report(request, entry)
     return []
+
+
+def _report(request: HttpRequest, entry: StockEntry) -> None:
+    """With its undo, where the book was set right; what was measured, and that the shelf was counted, stays."""
+    if not entry.change:
+        messages.success(request, _("Counted: as booked. There is nothing to undo."))
+        return
+    said = _(
+        "Counted: {change} against the book. Undo sets the book back; the count and what was measured stay."
+    )
+    messages.success(
+        request, said.format(change=format(entry.change, "+d")), extra_tags=f"movement-reverse:{entry.pk}"
+    )
 
 
 def _whole(text: str) -> int | None:

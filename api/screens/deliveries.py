@@ -12,6 +12,7 @@ from django.core.paginator import Paginator
 from django.db.models import F, Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -22,6 +23,7 @@ from api.answers.deliveries import RELEASE, SEND_BACK, UNDO, record_delivery, se
 from api.answers.receiving import DeliveredSerializer
 from api.edge.auth import STOCK_ROLES, roles_of
 from api.edge.scope import visible_to_caller
+from api.screens.counter.acts import go_on
 from api.screens.counter.forms import LONGEST_PIECE_LINKS, PIECE_LINKS, links_of
 from api.screens.identify import QUESTIONS, typed_value
 from api.screens.planning.storeroom_time import in_storeroom_time
@@ -29,7 +31,7 @@ from api.wording.sentences import sentence, stored_sentences
 from inventory.facts import Fact, Refusal
 from inventory.identification.readings import Readings
 from inventory.identification.receiving import CheckedSize
-from inventory.models import DeliveryCheck, DeliveryOutcome, SupplyOrder, Unit
+from inventory.models import DeliveryCheck, DeliveryOutcome, MovementKind, SupplyOrder, Unit
 from inventory.stores.deliveries import (
     LONGEST_REASON,
     LONGEST_REFERENCE,
@@ -76,7 +78,7 @@ class OrderFilters:
 @login_required
 @in_storeroom_time
 def deliveries(request: HttpRequest) -> HttpResponse:
-    """Open orders, the first promised first, and what lies on hold."""
+    """Open orders, the first promised first, and what lies on hold; what names no open order is searched for everywhere."""
     text = request.GET.get("q", "").replace("\0", "").strip()[:LONGEST_QUERY]
     orders = visible_to_caller(SupplyOrder.objects.open()).filter(quantity__gt=F("received_quantity"))
     if text:
@@ -87,6 +89,9 @@ def deliveries(request: HttpRequest) -> HttpResponse:
         "order", "item", "storeroom"
     )
     page = Paginator(rows, PAGE_SIZE).get_page(request.GET.get("page", "")[:6])
+    if text and not page.object_list:
+        # The box has the cursor, so that any scan may end in it.
+        return redirect(f"{reverse('screens:home')}?{urlencode({'q': text})}")
     context = {
         "filters": OrderFilters(text, page.number),
         "page": page,
@@ -115,7 +120,7 @@ def delivery(request: HttpRequest, key: int) -> HttpResponse:
             form.faults = [(field, sentence(refusal.fact))]
         else:
             report(request, recorded.check)
-            return redirect("screens:delivery_check", recorded.check.pk)
+            return go_on(request, reverse("screens:delivery_check", args=[recorded.check.pk]))
     status = 409 if request.method == "POST" and form.faults else 200
     return render(request, "screens/delivery.html", form.context(), status=status)
 
@@ -280,7 +285,7 @@ def delivery_check(request: HttpRequest, key: int) -> HttpResponse:
             raise PermissionDenied
         faults = settled_or_why_not(request, check)
         if not faults:
-            return redirect("screens:delivery_check", check.pk)
+            return go_on(request, reverse("screens:delivery_check", args=[check.pk]))
     return render(
         request,
         "screens/delivery_check.html",
@@ -306,7 +311,20 @@ def settled_or_why_not(request: HttpRequest, check: DeliveryCheck) -> list[tuple
         settle(check, said["act"], int(count or 0), reason=said["reason"], by=request.user)  # type: ignore[arg-type]
     except Refusal as refusal:
         return [(refusal.field or "settle", sentence(refusal.fact))]
+    _report_settled(request, check, said["act"], count)
     return []
+
+
+def _report_settled(request: HttpRequest, check: DeliveryCheck, act: str, count: str) -> None:
+    """A release has its undo; what left the books comes back by a check of what is at the door."""
+    if act == RELEASE:
+        moved = check.movements.filter(kind=MovementKind.TRANSFER, reverses__isnull=True).latest("pk")
+        said, undone_by = _("Released {n} × {item}."), f"movement-reverse:{moved.pk}"
+    elif act == SEND_BACK:
+        said, undone_by = _("Sent back {n} × {item}. That is not undone: check them in again."), ""
+    else:
+        said, undone_by = _("The receipt of {item} is reversed. That is not undone: check it in again."), ""
+    messages.success(request, said.format(n=count, item=check.item.stock_number), extra_tags=undone_by)
 
 
 def changed_since(check: DeliveryCheck) -> str:

@@ -7,12 +7,13 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from api.edge.scope import visible_to_caller
-from api.screens.counter.acts import may_book_of
+from api.screens.counter.acts import go_on, may_book_of
 from api.screens.own_api import send
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.sentences import sentence
@@ -36,8 +37,11 @@ def question(request: WSGIRequest, key: int) -> HttpResponse:
         key_sent = request.POST.get("key", "")[:LONGEST_KEY] or str(uuid4())
         answer = send(request, "fit-question-answer", sent, key_sent, pk=asked.pk)
         if answer.is_done:
-            messages.success(request, _("Answered: the question is closed."))
-            return redirect("screens:home")
+            messages.success(
+                request,
+                _("Answered: the question is closed. It is not opened again; a new return asks anew."),
+            )
+            return go_on(request, reverse("screens:home"))
         first = next(iter(answer.body.get("errors", ())), answer.body)
         fault = first.get("detail", "")
     context = {

@@ -31,6 +31,9 @@ UNDOING: dict[str, dict[str, Any]] = {
     "reservation-release": {},
     "request-retract": {},
     "recommendation-reopen": {},
+    "run-down-undo": {"reason": "Undone on the page"},
+    "merge-undo": {"reason": "Undone on the page"},
+    "substitution-rule-withdraw": {"reason": "Undone on the page"},
 }
 LONGEST_KEY = 100
 BY_SCRIPT = "Sent-By-Script"
@@ -78,7 +81,7 @@ def act(request: WSGIRequest, name: str) -> HttpResponse:
     )
     if answer.body.get("next"):
         then = _after_empty_shelf(form, then)
-    return remember(_go_on(request, then), request, _job_of(request, form))
+    return remember(go_on(request, then), request, _job_of(request, form))
 
 
 @require_POST
@@ -128,7 +131,7 @@ def then_of(query: Mapping[str, Any], otherwise: str) -> str:
     return wanted if is_ours else otherwise
 
 
-def _go_on(request: HttpRequest, address: str) -> HttpResponse:
+def go_on(request: HttpRequest, address: str) -> HttpResponse:
     """A script is told where to go: followed by it, the redirect would show the report to nobody."""
     if request.headers.get(BY_SCRIPT):
         return HttpResponse(status=204, headers={"Location": address})
@@ -175,9 +178,9 @@ def _remedies(offered: Any, then: str) -> list[tuple[str, str]]:
 
 
 def _undo_of(form: ActForm, body: Mapping[str, Any]) -> str:
-    """Newest first: a count that was booked with an issue is undone after it."""
-    booked = [body["id"], *([body["count"]["id"]] if body.get("count") else [])]
-    return f"{form.undone_by}:{','.join(map(str, booked))}"
+    """Newest first: a count that was booked with an issue is undone after it; one that changed nothing is not."""
+    booked = [one["id"] for one in (body, body.get("count")) if one and one.get("change") != 0]
+    return f"{form.undone_by}:{','.join(map(str, booked))}" if booked else ""
 
 
 def _after_empty_shelf(form: ActForm, then: str) -> str:

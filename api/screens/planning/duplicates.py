@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 from api.answers.merges import merge_numbers, undo_merge
 from api.edge.auth import caller_name
 from api.edge.scope import visible_to_caller
-from api.screens.acts import ActRefused, SentForm, carry_out, number_of
+from api.screens.acts import ActRefused, Done, SentForm, carry_out, number_of
 from api.screens.planning.duplicate_groups import PAGE_SIZE, shown_groups, totals_of, visible_groups
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time
@@ -67,11 +67,11 @@ def duplicates(request: HttpRequest) -> HttpResponse:
     return render(request, "planning/duplicates.html", context_of(request, sent), status=sent.status)
 
 
-def act(request: HttpRequest, form: QueryDict) -> str:
+def act(request: HttpRequest, form: QueryDict) -> Done:
     return undo_one(request, form) if form.get("merge") else merge_group(request, form)
 
 
-def merge_group(request: HttpRequest, form: QueryDict) -> str:
+def merge_group(request: HttpRequest, form: QueryDict) -> Done:
     """Every chosen number into the one that stays, or none."""
     groups = visible_to_caller(DuplicateGroup.objects.all())
     group = groups.filter(pk=number_of(form.get("group", ""))).first()
@@ -86,19 +86,21 @@ def merge_group(request: HttpRequest, form: QueryDict) -> str:
     if not chosen:
         raise ActRefused(_("Choose at least one number to merge into it."))
     said = {name: form.get(name, "").strip() for name in ("reason", "approved_by", "approval_reason")}
-    for item in chosen:
-        merge_numbers(item, stays, by=caller_name(request), **said)
+    made = [merge_numbers(item, stays, by=caller_name(request), **said) for item in chosen]
+    keys = ",".join(str(one.pk) for one in reversed(made))
     names = ", ".join(item.stock_number for item in chosen)
-    return _("{items} merged into {into}.").format(items=names, into=stays.stock_number)
+    text = _("{items} merged into {into}.").format(items=names, into=stays.stock_number)
+    return Done(text, f"merge-undo:{keys}")
 
 
-def undo_one(request: HttpRequest, form: QueryDict) -> str:
+def undo_one(request: HttpRequest, form: QueryDict) -> Done:
     merges = visible_to_caller(Merge.objects.select_related("item", "into"))
     made = merges.filter(pk=number_of(form.get("merge", ""))).first()
     if made is None:
         raise ActRefused(_("There is no such merge."))
     undo_merge(made, by=caller_name(request), reason=form.get("reason", ""))
-    return _("{item} has its own stock again.").format(item=made.item.stock_number)
+    said = _("{item} has its own stock again. That is not undone: merge it again where it was a mistake.")
+    return Done(said.format(item=made.item.stock_number))
 
 
 def context_of(request: HttpRequest, sent: SentForm) -> dict[str, object]:

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from api.edge.auth import caller_name
 from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
-from api.screens.acts import SentForm, carry_out
+from api.screens.acts import Done, SentForm, carry_out
 from api.screens.charts.chart import Chart, file_of
 from api.screens.page_filters import label_of
 from api.screens.planning.comparison import then_of, today_of
@@ -54,12 +54,12 @@ STATISTICS_BEGIN = ("prior_", "record_", "demand_", "spread_", "holds_", "estima
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def recommendation(request: HttpRequest, key: int) -> HttpResponseBase:
-    def act(request: HttpRequest, form: QueryDict) -> str:
-        return decide(_record(key), form, by=caller_name(request))
+    def act(request: HttpRequest, form: QueryDict) -> Done:
+        said = decide(_record(key), form, by=caller_name(request))
+        return Done(said, f"recommendation-reopen:{key}")
 
     record = _record(key)
-    undone_by = f"recommendation-reopen:{key}"
-    sent = carry_out(request, act, is_allowed=may_decide_of(request), undone_by=undone_by)
+    sent = carry_out(request, act, is_allowed=may_decide_of(request))
     if sent.is_done:
         return redirect("screens:recommendation", key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):

@@ -20,7 +20,7 @@ from django.views.decorators.http import require_http_methods
 from api.edge.auth import caller_name
 from api.edge.change_log import log_creation, logging_changes
 from api.edge.scope import visible_to_caller
-from api.screens.acts import SentForm, carry_out, number_of
+from api.screens.acts import Done, SentForm, carry_out, number_of
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.planning.variety import PAGE_SIZE
@@ -56,20 +56,21 @@ def rules(request: HttpRequest) -> HttpResponse:
     return render(request, "planning/rules.html", context_of(request, sent), status=sent.status)
 
 
-def act(request: HttpRequest, form: QueryDict) -> str:
+def act(request: HttpRequest, form: QueryDict) -> Done:
     """Withdraw the named rule, or give a new one."""
     by = caller_name(request)
     named = form.get("rule", "")
     if not named:
-        log_creation(give_rule(**columns_of(given_in(form)), by=by))
-        return _("The rule is in force.")
+        given = give_rule(**columns_of(given_in(form)), by=by)
+        log_creation(given)
+        return Done(_("The rule is in force."), f"substitution-rule-withdraw:{given.pk}")
     rules = visible_to_caller(SubstitutionRule.objects.select_related("plant"))
     rule = rules.filter(pk=number_of(named)).first()
     if rule is None:
         raise Refusal(fact("no_such_record", kind="rule", name=named[:LONGEST]))
     with logging_changes(SubstitutionRule.objects.filter(pk=rule.pk)):
         withdraw_rule(rule, by=by, reason=form.get("reason", "").strip()[:LONGEST])
-    return _("The rule is withdrawn.")
+    return Done(_("The rule is withdrawn. That is not undone: give it again where it was a mistake."))
 
 
 def given_in(form: QueryDict) -> dict[str, str]:

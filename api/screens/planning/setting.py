@@ -1,6 +1,6 @@
 """One setting: the form that changes it, what the change would move before it is saved, and who changed it before."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 from urllib.parse import urlencode
 from uuid import uuid4
@@ -115,12 +115,23 @@ def _sent(
     if ASKED not in request.POST:
         answer = _send(request, found, key, form.body(), is_new=not standing.is_done)
         if answer.is_done:
-            messages.success(request, _("Set. {effect}").format(effect=found.effect))
+            said = _("Set. {effect}").format(effect=found.effect)
+            messages.success(request, f"{said} {_before(found, standing.body, answer.body)}".strip())
         return answer
     with transaction.atomic():
         answer = _send(request, found, key, form.body(), is_new=not standing.is_done)
         transaction.set_rollback(True)
     return answer
+
+
+def _before(found: SettingOnPage, before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
+    """Nothing takes a setting back but to set it again, so that the report says to what."""
+    was = [
+        f"{LABELS[name][0]} {'–' if before[name] in (None, '') else before[name]}"
+        for name in found.field_names
+        if name in before and before[name] != after.get(name)
+    ]
+    return _("To undo it, set again: {values}.").format(values=", ".join(was)) if was else ""
 
 
 def _next(request: WSGIRequest, found: SettingOnPage, form: SettingOnPageForm) -> str:

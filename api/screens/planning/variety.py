@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 from api.answers.assortment import MOST_MINUTES, VARIETY, variety_parameters
 from api.answers.run_downs import mark_run_down, undo_mark
 from api.edge.auth import caller_name
-from api.screens.acts import SentForm, carry_out, number_of
+from api.screens.acts import Done, SentForm, carry_out, number_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time
@@ -109,12 +109,14 @@ def filters_of(query: QueryDict) -> VarietyFilters:
     )
 
 
-def act(request: HttpRequest, form: QueryDict) -> str:
+def act(request: HttpRequest, form: QueryDict) -> Done:
     """Mark the chosen items, or take one mark back."""
     by, reason = caller_name(request), form.get("reason", "")
     if mark := form.get("mark"):
         undone = undo_mark(number_of(mark), by=by, reason=reason)
-        return _("{item} is active again.").format(item=undone.item.stock_number)
+        said = _("{item} is active again. That is not undone: mark it again where it was a mistake.")
+        return Done(said.format(item=undone.item.stock_number))
     marks = mark_run_down([number_of(text) for text in form.getlist("item")], by=by, reason=reason)
     names = ", ".join(mark.item.stock_number for mark in marks)
-    return _("Run down: {items}.").format(items=names)
+    keys = ",".join(str(mark.pk) for mark in marks)
+    return Done(_("Run down: {items}.").format(items=names), f"run-down-undo:{keys}")

@@ -9,7 +9,7 @@ from django.test import Client
 from django.utils import timezone
 
 from drives.models import Position, Request, WorkOrder
-from inventory.models import Item, Reservation, StockEntry, StockLevel, StockPiece
+from inventory.models import CountTask, Item, Reservation, StockEntry, StockLevel, StockPiece
 from tests import movements
 from tests.factories import (
     ChainFactory,
@@ -238,6 +238,21 @@ def test_the_shift_shows_what_i_did_and_nothing_else(clerk: Client, item: Item) 
     page = clerk.get("/counter/shift/").content.decode()
     assert page.count('class="done"') == 1
     assert "WO-7" in page
+    for someone, count in ((other, "2"), (clerk, "1")):
+        send(someone, "ask", filled(someone, "ask", item="SPR-1") | {"quantity": count})
+    room = StockLevel.objects.get(item=item).storeroom
+    task = CountTask.objects.create(item=item, storeroom=room, cause="value", due_on=timezone.localdate())
+    assert clerk.post(f"/counts/{task.pk}/", {"counted": "5"}).status_code == 302
+    page = " ".join(clerk.get("/counter/shift/").content.decode().split())
+    assert "<strong>Asked for</strong> 1 ×" in page
+    assert "<strong>Count</strong> +3 ×" in page
+    for act in re.findall(r'<li class="done">.*?name="act" value="([^"]+)"', page):
+        clerk.post("/counter/undo/", {"act": unescape(act), "key": act})
+    assert on_hand(item) == 3
+    assert Request.objects.filter(retracted_at__isnull=True).get().quantity == 2
+    page = clerk.get("/counter/shift/").content.decode()
+    assert page.count("undone</span>") == 3
+    assert page.count('name="act"') == 0
 
 
 def test_chain_for_a_drive_that_runs_on_another_one_is_named_before_it_is_cut(

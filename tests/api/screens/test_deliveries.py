@@ -51,6 +51,7 @@ def booked(client: Client, order: SupplyOrder, **typed: str) -> Any:
 
 def test_the_open_order_leads_to_the_fewest_measurements(clerk: Client, order: SupplyOrder) -> None:
     listed = read(clerk, "/deliveries/", q="po-1")
+    assert clerk.get("/deliveries/", {"q": "STEEP D1"})["Location"] == "/?q=STEEP+D1"
     page = read(clerk, f"/deliveries/orders/{order.pk}/")
 
     assert f'href="/deliveries/orders/{order.pk}/"' in listed
@@ -95,9 +96,18 @@ def test_held_pieces_are_sent_back_once(clerk: Client, order: SupplyOrder) -> No
     assert clerk.post(address, body).status_code == 302
     again = clerk.post(address, body)
 
+    assert "Sent back 1 × SPR-16B. That is not undone" in again.content.decode()
     assert "has changed since" in again.content.decode()
     assert StockLevel.objects.get(condition="on_hold").on_hand == 1
     assert "Give a reason" in clerk.post(address, body | {"seen": "1-0-1", "reason": ""}).content.decode()
+    script = clerk.post(
+        address, body | {"seen": "1-0-1", "act": "release"}, headers={"Sent-By-Script": "yes"}
+    )
+    assert (script.status_code, script["Location"]) == (204, address)
+    undo = re.search(r'name="act" value="(movement-reverse:\d+)"', read(clerk, address))
+    assert undo
+    clerk.post("/counter/undo/", {"act": undo[1], "key": "k"})
+    assert StockLevel.objects.get(condition="on_hold").on_hand == 1
 
 
 def test_a_receipt_is_undone(clerk: Client, order: SupplyOrder) -> None:

@@ -77,8 +77,10 @@ def test_a_manager_merges_a_group_and_undoes_it_from_its_line(
     assert manager.post(PATH, form(pair)).status_code == 302
     made = Merge.objects.get()
     assert (made.item, made.into, made.merged_by_name) == (*pair, "the manager")
-    text = plain(text_of(manager.get(PATH)))
+    undo_offered = text_of(manager.get(PATH))
+    text = plain(undo_offered)
     assert "OLD-1 into NEW-1" in text
+    assert f"merge-undo:{made.pk}" in undo_offered
     assert "Undo the merge of OLD-1" in text
     assert manager.post(PATH, {"merge": made.pk, "reason": "another hub"}).status_code == 302
     assert sorted(StockLevel.objects.values_list("item__stock_number", "on_hand")) == [

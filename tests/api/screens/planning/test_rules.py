@@ -56,8 +56,10 @@ def test_a_rule_is_given_from_a_candidate_shown_there_and_withdrawn(chief, place
     form = text_of(chief.get(link.replace("&amp;", "&").partition("#")[0]))
     assert 'name="item" value="SPR-B"' in form
     assert [chief.post(ADDRESS, {**body(), "key": "k"}).status_code for _ in range(2)] == [302, 302]
-    assert "SPR-B replaces SPR-A here. Ines Okafor decided so from" in text_of(chief.get(page))
     rule = SubstitutionRule.objects.get()
+    given = text_of(chief.get(page))
+    assert "SPR-B replaces SPR-A here. Ines Okafor decided so from" in given
+    assert f'name="act" value="substitution-rule-withdraw:{rule.pk}"' in given
     assert "ran two seasons" in text_of(chief.get(ADDRESS))
     assert "Say why" in text_of(chief.post(ADDRESS, {"rule": rule.pk, "reason": " "}))
     assert chief.post(ADDRESS, {"rule": rule.pk, "reason": "teeth wore"}).status_code == 302
@@ -65,6 +67,10 @@ def test_a_rule_is_given_from_a_candidate_shown_there_and_withdrawn(chief, place
     assert "teeth wore" in text_of(chief.get(ADDRESS, {"ended": "1"}))
     assert text_of(chief.get(page)).count("decided so") == 0
     assert Change.objects.filter(record="drives.substitutionrule").count() == 2
+    chief.post(ADDRESS, body())
+    newest = SubstitutionRule.objects.latest("pk")
+    chief.post("/counter/undo/", {"act": f"substitution-rule-withdraw:{newest.pk}", "key": "k"})
+    assert not SubstitutionRule.objects.filter(withdrawn_at=None).exists()
 
 
 @pytest.mark.parametrize(

@@ -64,6 +64,7 @@ def test_a_target_is_set_and_says_who_set_it_and_what_rests_on_it(client: Client
     text = page(client, address)
     client.post(address, body | {"value": "0.97", "etag": hidden(text, "etag")})
     text = page(client, address)
+    assert "To undo it, set again: Target 0.98." in text
     assert "<strong>the manager</strong>" in text
     assert "Target: 0.98 → 0.97" in text
     assert "set by the manager" in page(client, SETTINGS)

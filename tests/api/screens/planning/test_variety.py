@@ -61,6 +61,7 @@ def test_items_are_run_down_with_name_and_reason_and_it_is_undone(chief):
     told = text_of(chief.get(ADDRESS))
     assert told.count(f"Run down: {bored[0].stock_number}") == 2
     assert f"This was done already: Run down: {bored[0].stock_number}" in told
+    assert told.count('name="act" value="run-down-undo:') == 2
     assert lifecycles(bored) == ["run_down"] * 3
     marks = list(RunDown.objects.order_by("pk"))
     assert {(one.reason, one.marked_by_name) for one in marks} == {
@@ -79,6 +80,9 @@ def test_items_are_run_down_with_name_and_reason_and_it_is_undone(chief):
     )
     run_down([marks[0].item_id], by="ines", reason="Once more.")
     assert RunDown.objects.filter(item=marks[0].item).count() == 2
+    keys = ",".join(str(mark.pk) for mark in marks[1:])
+    chief.post("/counter/undo/", {"act": f"run-down-undo:{keys}", "key": "k"})
+    assert sorted(lifecycles(bored)) == ["active", "active", "run_down"]
 
 
 @pytest.mark.parametrize(
