@@ -6,6 +6,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 
 from api.edge.change_log import logging_changes
 from api.models import AccessToken, Change, LoginAttempt, Reach, SourceAnswer
@@ -33,7 +34,8 @@ class AccessTokenAdmin(ReadOnlyAdmin):
         chosen = list(queryset.filter(revoked_at=None).values_list("pk", flat=True))
         with transaction.atomic(), logging_changes(AccessToken.objects.filter(pk__in=chosen)):
             AccessToken.objects.filter(pk__in=chosen).update(revoked_at=timezone.now())
-        self.message_user(request, f"{len(chosen)} tokens revoked.")
+        text = ngettext("{n} token revoked.", "{n} tokens revoked.", len(chosen))
+        self.message_user(request, text.format(n=len(chosen)))
 
 
 @admin.register(Reach)

@@ -16,6 +16,7 @@ from api.screens.charts.chart import file_of
 from api.screens.drawings.view import value
 from api.screens.drive_drawing import DriveDrawing, Wheel, draw
 from api.screens.history import history_of
+from api.screens.page_filters import NONE, figure, measured, money
 from api.screens.visible_record import visible_or_404
 from api.screens.wear_chart import wear_chart
 from drives.models import Drive, Installation, Position
@@ -24,7 +25,7 @@ from inventory.interchange.vocabulary import PositionRole
 from inventory.standards.tooth_formulas import pitch_diameter_mm
 
 PAIRS_SHOWN = 5
-DriveNumber = tuple[str, Decimal | int | str | None, str]
+DriveNumber = tuple[str, str]
 
 
 @require_safe
@@ -99,19 +100,27 @@ def _wheel(place: Position, x_mm: float, pitch_mm: float) -> Wheel:
 
 
 def numbers_of(record: Drive) -> list[DriveNumber]:
-    """Label, value, unit."""
+    """Each with its unit, lengths in those of the reader."""
     shorter = record.centre_adjustment_min_mm
     return [
-        (_("Centre distance"), record.centre_distance_mm, "mm"),
-        (_("Centres can move closer by"), None if shorter is None else abs(shorter), "mm"),
-        (_("Centres can move apart by"), record.centre_adjustment_max_mm, "mm"),
-        (_("Chain length"), record.links, _("links")),
-        (_("Power"), record.power_kw, "kW"),
-        (_("Driver speed"), record.driver_speed_rpm, "rev/min"),
-        (_("Service factor"), record.service_factor, ""),
-        (_("Ratio tolerance"), record.ratio_tolerance_percent, "%"),
-        (_("Temperature"), record.temperature_c, "°C"),
-        (_("Running time a year"), record.hours_per_year, "h"),
-        (_("Downtime cost an hour"), record.downtime_cost_per_hour, record.currency),
-        (_("Time to change one sprocket"), record.fitting_minutes, "min"),
+        (_("Centre distance"), _length(record.centre_distance_mm)),
+        (_("Centres can move closer by"), _length(None if shorter is None else abs(shorter))),
+        (_("Centres can move apart by"), _length(record.centre_adjustment_max_mm)),
+        (_("Chain length"), _amount(record.links, _("links"))),
+        (_("Power"), _amount(record.power_kw, "kW")),
+        (_("Driver speed"), _amount(record.driver_speed_rpm, "rev/min")),
+        (_("Service factor"), figure(record.service_factor)),
+        (_("Ratio tolerance"), _amount(record.ratio_tolerance_percent, "%")),
+        (_("Temperature"), _amount(record.temperature_c, "°C")),
+        (_("Running time a year"), _amount(record.hours_per_year, "h")),
+        (_("Downtime cost an hour"), money(record.downtime_cost_per_hour, record.currency)),
+        (_("Time to change one sprocket"), _amount(record.fitting_minutes, "min")),
     ]
+
+
+def _length(mm: Decimal | None) -> str:
+    return NONE if mm is None else measured(mm)
+
+
+def _amount(number: Decimal | int | None, unit: str) -> str:
+    return NONE if number is None else f"{figure(number)} {unit}"

@@ -14,7 +14,7 @@ from api.screens.drawings.sprocket import DrawnSprocket, drawn_sprocket
 from api.screens.drawings.sprocket_views import views_of
 from api.screens.drawings.view import View, value
 from api.screens.paper.scan_code import scan_code
-from api.wording.lengths import size_text
+from api.wording.lengths import length_text, size_text
 from drives.chain.setting import setting_limits
 from drives.models import Drive, Installation
 from drives.models.drive import Shock
@@ -131,10 +131,10 @@ def _dimensions(drawn: DrawnSprocket) -> Iterator[Dimension]:
         yield _("Outside diameter"), size_text(part.outside_diameter_mm)
     else:
         limits = form.outside_diameter_min_mm, form.outside_diameter_max_mm
-        least, most = (value(round(limit, 1)) for limit in limits)
-        yield _("Outside diameter"), _("{least} to {most} mm").format(least=least, most=most)
-    yield _("Caliper over the gaps"), f"{value(round(form.caliper_diameter_mm, 2))} mm"
-    yield _("Tooth width"), f"{value(round(drawn.row_mm, 2))} mm"
+        least, most = (length_text(round(limit, 1)) for limit in limits)
+        yield _("Outside diameter"), _("{least} to {most}").format(least=least, most=most)
+    yield _("Caliper over the gaps"), length_text(form.caliper_diameter_mm)
+    yield _("Tooth width"), length_text(drawn.row_mm)
     for name, length in (
         (_("Bore"), part.bore_mm),
         (_("Keyway width"), part.keyway_width_mm),

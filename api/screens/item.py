@@ -58,7 +58,7 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         "is_chain": record is not None and record.kind == PartKind.CHAIN,
         "old_numbers": part.merged_numbers.order_by("stock_number")[:MOST_OLD_NUMBERS],
         "is_duplicate": is_in_open_group(part),
-        "policies": policies_by_storeroom(part.pk),
+        "policies": policies_by_storeroom(part),
         "similar": (record and (record.bush_size or record.chain_designation)) or part.description,
         "answer": answer,
         "options": options,

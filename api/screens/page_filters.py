@@ -19,14 +19,16 @@ from api.screens.candidate_groups import reasons_of
 from api.screens.page_options import PageOptions
 from api.screens.planning.list_filters import ListFilters
 from api.wording import figures, labels
+from api.wording.check_units import unit_of
 from api.wording.figures import RAREST_SHOWN, ShownNumber
-from api.wording.lengths import inch_decimals, inches_first, size_text
+from api.wording.lengths import inch_decimals, inches_first, length_text, size_text
 from api.wording.sentences import sentence, sentences
 from api.wording.separators import localized
 from api.wording.terms import TERM_OF
 from drives.substitutes.companions import Companion
 from inventory.catalogue.stock_on_hand import ShelfStock
 from inventory.facts import Fact
+from inventory.interchange.findings import Finding
 from inventory.interchange.requirement import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
 from inventory.models import Storeroom
@@ -40,6 +42,8 @@ register.filter("sentence", sentence)
 register.filter("sentences", sentences)
 register.filter("label", labels.label)
 
+CHECK_DECIMALS = 3
+"""A shaft and a bore differ by hundredths."""
 NONE = "–"
 MARK = mark_safe('<span aria-hidden="true">?</span>')
 ONE_NUMBER = re.compile(r"\+?[0-9][0-9 ().-]{1,24}")
@@ -218,6 +222,12 @@ def size(value: float | Decimal | None) -> str:
     return _("not recorded") if value is None else size_text(float(value))
 
 
+@register.filter
+def measured(mm: float | Decimal) -> str:
+    """A length that was read or calculated: 8.5 mm, or 0.335 in (8.5 mm)."""
+    return length_text(float(mm))
+
+
 @register.simple_tag
 def reads_inches() -> bool:
     return inches_first.get()
@@ -254,6 +264,30 @@ def figure(value: object) -> str:
     if isinstance(value, date):
         return formats.date_format(value, "DATE_FORMAT")
     return labels.label(value)
+
+
+@register.filter
+def check_figure(finding: Finding, name: str) -> str:
+    """One figure of a check with its unit; a margin is a difference, so never an inch size with a name."""
+    value, unit = getattr(finding, name), unit_of(finding, name)
+    if isinstance(value, bool | str) or value is None or not unit:
+        return figure(value)
+    if unit == "mm":
+        return (
+            length_text(value, least=CHECK_DECIMALS) if name == "margin" else size_text(value, CHECK_DECIMALS)
+        )
+    if unit == "share":
+        return f"{figure(round(100 * value, 1))} %"
+    return f"{figure(value)} {counted_unit(unit, value)}"
+
+
+def counted_unit(unit: str, number: float) -> str:
+    """One tooth, two teeth; a unit of measurement is the same for all."""
+    if unit == "teeth":
+        return ngettext("tooth", "teeth", abs(round(number)))
+    if unit == "strands":
+        return ngettext("strand", "strands", abs(round(number)))
+    return ngettext("row", "rows", abs(round(number))) if unit == "rows" else unit
 
 
 @register.filter

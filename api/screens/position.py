@@ -89,7 +89,7 @@ def _context(
         "answer": answer,
         "required": answer.required,
         "fitted": fitted,
-        "policies": policies_by_storeroom(usual.item_id) if usual and usual.item_id else [],
+        "policies": policies_by_storeroom(usual.item) if usual and usual.item else [],
         "history": history,
         "wear_chart": history and wear_chart(history),
         "risk": risk,

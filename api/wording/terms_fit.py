@@ -88,6 +88,25 @@ CHECK_TERMS = [
         ),
     ),
     Term(
+        "others-need",
+        _("Other positions that could need it"),
+        _("The chance that another position needs this part before the next delivery comes."),
+        basis=_(
+            "In percent, over one lead time, from the demand of each position; as of the day named. Without a lead "
+            "time or a demand it is not known."
+        ),
+        act=_("Where none is left for an important drive, take another part or order one at once."),
+    ),
+    Term(
+        "cells-missing",
+        _("Cells that hold up most positions"),
+        _("A cell of a file that is not filled: without it these positions cannot be judged."),
+        basis=_(
+            "Counted as it is now, in positions. Alone: the only cell that is missing there, so filling it is enough."
+        ),
+        act=_("Take the file, fill the cells and import it again."),
+    ),
+    Term(
         "finding",
         _("Finding"),
         _(

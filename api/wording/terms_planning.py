@@ -80,6 +80,15 @@ PLANNING_TERMS = [
         ),
     ),
     Term(
+        "money-at-risk",
+        _("Money at risk"),
+        _("What the stops would cost that the recommended levels avoid: decide the dearest first."),
+        basis=_(
+            "Shortages a year of today's levels less those of the recommended ones, times the dearest stop "
+            "that the part can cause until an emergency delivery; as of the last stocking run."
+        ),
+    ),
+    Term(
         "criticality",
         _("Criticality"),
         _("What a stop of the drive means: vital, essential or desirable."),

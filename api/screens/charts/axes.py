@@ -4,12 +4,17 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.utils import formats
+from django.utils.translation import pgettext_lazy
 
 from api.screens.charts.picture import Axis
 from api.screens.charts.scale import Scale, calendar_scale, money_scale, round_scale
 from api.wording.separators import localized
 
-SIZES = ((1e9, "bn"), (1e6, "M"), (1e3, "k"))
+SIZES = (
+    (1e9, pgettext_lazy("on an axis", "{number}bn")),
+    (1e6, pgettext_lazy("on an axis", "{number}M")),
+    (1e3, pgettext_lazy("on an axis", "{number}k")),
+)
 
 
 def pieces_axis(highest: int, title: str) -> Axis:
@@ -59,5 +64,5 @@ def plain(value: float) -> str:
 
 def short(value: float) -> str:
     """An amount on an axis: 2.5k, 40k, 1.2M."""
-    size, letter = next(((size, letter) for size, letter in SIZES if value >= size), (1.0, ""))
-    return localized(f"{value / size:.3g}") + letter
+    size, words = next(((size, words) for size, words in SIZES if value >= size), (1.0, "{number}"))
+    return str(words).format(number=localized(f"{value / size:.3g}"))

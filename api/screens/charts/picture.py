@@ -109,6 +109,11 @@ class Picture:
         left = self.x(middle) - width / 2
         self.draw(kind, f"M{left:.1f} {top:.1f}h{width:.1f}V{max(foot, top + 0.5):.1f}h{-width:.1f}z")
 
+    def level_bar(self, kind: str, middle: float, height: float, high: float) -> None:
+        """From the upright axis to a value of the level one; `middle` is a value, `height` units of the drawing."""
+        top, length = self.y(middle) - height / 2, max(self.x(high) - self.left, 0.5)
+        self.draw(kind, f"M{self.left:.1f} {top:.1f}h{length:.1f}v{height:.1f}h{-length:.1f}z")
+
     def bar_width(self, slots: int, share: float = 0.72, widest: float = 44.0) -> float:
         return min((self.right - self.left) / slots * share, widest)
 

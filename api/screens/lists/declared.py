@@ -42,7 +42,7 @@ LISTS: dict[str, ListPage] = {
     "items": ListPage(
         _("Items"),
         "items",
-        "stock_number description on_hand reserved available lifecycle maker maker_part_number unit_cost currency",
+        "stock_number description on_hand reserved available unit lifecycle maker maker_part_number unit_cost currency",
         "lifecycle stocked holding_reason maker",
     ),
     "stock": ListPage(
@@ -73,7 +73,7 @@ LISTS: dict[str, ListPage] = {
     "movements": ListPage(
         _("Movements"),
         "movements",
-        "occurred_at kind item storeroom condition change balance_after work_order position reason recorded_by",
+        "occurred_at kind item storeroom condition change balance_after unit work_order position reason recorded_by",
         "kind storeroom item work_order position occurred_at__gte occurred_at__lte expected_back_on__lte",
         _("Nothing has been booked yet. Open an item to receive, issue or count it."),
         "home",
@@ -81,7 +81,7 @@ LISTS: dict[str, ListPage] = {
     "reservations": ListPage(
         _("Reservations"),
         "reservations",
-        "work_order item storeroom quantity open_quantity state expires_at reserved_by",
+        "work_order item storeroom quantity open_quantity unit state expires_at reserved_by",
         "state storeroom work_order",
         _("Nothing is reserved. Open the position of the job, and reserve what fits there."),
         "home",
@@ -89,7 +89,7 @@ LISTS: dict[str, ListPage] = {
     "orders": ListPage(
         _("Supply orders"),
         "supply-orders",
-        "external_id item storeroom quantity received outstanding ordered_at promised_on status emergency unit_price currency",
+        "external_id item storeroom quantity received outstanding unit ordered_at promised_on status emergency unit_price currency",
         "status storeroom item emergency promised_on__lte",
         _("No order is recorded. Orders come as a file or from the purchasing system."),
     ),
@@ -105,7 +105,7 @@ LISTS: dict[str, ListPage] = {
     "requests": ListPage(
         _("Requests"),
         "requests",
-        "at item position storeroom quantity result issued_item work_order note",
+        "at item position storeroom quantity unit result issued_item work_order note",
         "result storeroom item position at__gte",
         _("Nothing was asked for yet. What is asked for and not filled is recorded at the item."),
         "home",
@@ -121,7 +121,7 @@ LISTS: dict[str, ListPage] = {
     "counts": ListPage(
         _("Counts"),
         "count-tasks",
-        "item description storeroom condition cause due_on state assigned_to counted variance",
+        "item description storeroom condition cause due_on state assigned_to counted variance unit",
         "state storeroom cause due_on__lte",
         _(
             "No shelf is to be counted. The shelves to count are chosen every night; those worth measuring can be asked for now."
@@ -278,6 +278,8 @@ NAMES: dict[str, Promise] = {
     "variance": _("Difference"),
     "work_order": _("Work order"),
 }
+LENGTHS: dict[str, Promise] = {"shaft_diameter_mm": _("Shaft")}
+"""Columns of lengths, headed as on a page, where each cell has the unit of its reader; in a file they are numbers in mm."""
 PLACES: dict[str, Promise] = {
     "home": _("Find an item or a position"),
     "imports": _("Bring in a file"),
@@ -294,4 +296,10 @@ OPENS = {
     "drive": "screens:drive",
 }
 """Columns whose cells lead to a page; a tag leads to that of its own list."""
+ACTS = {
+    "orders": ("external_id", "screens:delivery"),
+    "counts": ("state", "screens:count"),
+    "questions": ("created_at", "screens:question"),
+}
+"""Lists whose rows are something to do: the column that leads to the page where it is done, by the id of the row."""
 TAGS = {"positions": "screens:position", "drives": "screens:drive"}

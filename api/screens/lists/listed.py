@@ -14,13 +14,16 @@ from django.utils.translation import gettext as _
 
 from api.edge.filtering import DayFilter, MomentFilter, NumberFilter, TruthFilter, WordsFilter
 from api.screens.lists.cells import NUMBERS, labels_of, shown_value
-from api.screens.lists.declared import EXPLAINED, LISTS, NAMES, OPENS, TAGS, ListPage
+from api.screens.lists.declared import ACTS, EXPLAINED, LENGTHS, LISTS, NAMES, OPENS, TAGS, ListPage
 from api.screens.lists.remembered import REMEMBERED, codes_of
 from api.screens.own_api import Answer, listed_rows, read
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
+from api.wording.lengths import size_text
 from api.wording.separators import localized
 from api.wording.vocabulary import word_of
+from inventory.models import Item
+from inventory.models.item import Unit
 
 FILE_PAGE_SIZE = 500
 BEFORE, AFTER = "__lte", "__gte"
@@ -152,7 +155,7 @@ class Listed:
     def headings(self) -> Iterator[Heading]:
         ordering = self.query.get("ordering", "")
         for name in self.shown.column_names:
-            label, sortable = str(NAMES[name]), self.view.ordering_fields or {}
+            label, sortable = str(LENGTHS.get(name, NAMES[name])), self.view.ordering_fields or {}
             kind, term = kind_of(name), EXPLAINED.get(name, "")
             if name not in sortable:
                 yield Heading(label, kind=kind, term=term)
@@ -181,6 +184,8 @@ class Listed:
 
     def words_of(self, name: str) -> dict[str, str]:
         """Of the words that a column may hold: as its record says them, else as its filter does."""
+        if name == "unit":
+            return {str(value): str(label) for value, label in Unit.choices}
         labels = labels_of(self.record, name)
         one = self.view.filterset_class.base_filters.get(name)
         choices = one.extra.get("choices") or () if isinstance(one, WordsFilter) else ()
@@ -188,19 +193,33 @@ class Listed:
 
     def rows(self, results: list[dict[str, Any]]) -> Iterator[list[Cell]]:
         words = {name: self.words_of(name) for name in self.shown.column_names}
-        for row in results:
-            cells = []
-            for name in self.shown.column_names:
-                text, address = self._cell(name, row.get(name), words[name])
-                cells.append(Cell(text, address, kind_of(name)))
-            yield cells
+        for row in self.with_units(results):
+            yield [self._cell(name, row, words[name]) for name in self.shown.column_names]
 
-    def _cell(self, name: str, value: Any, words: dict[str, str]) -> tuple[str, str]:
+    def with_units(self, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        """What each quantity counts, from the item, where the API does not say it beside the quantity."""
+        if "unit" not in self.shown.column_names or "unit" in self.record.names:
+            return rows
+        items = Item.objects.filter(stock_number__in={row["item"] for row in rows})
+        units = dict(items.values_list("stock_number", "unit"))
+        return [{**row, "unit": units.get(row["item"], "")} for row in rows]
+
+    def _cell(self, name: str, row: dict[str, Any], words: dict[str, str]) -> Cell:
+        value = row.get(name)
         text = words.get(value, "") if isinstance(value, str) else ""
         text = text or shown_value(value)
-        text = localized(text) if name in NUMBERS else text
+        if name in LENGTHS and text:
+            text = size_text(float(text))
+        elif name in NUMBERS:
+            text = localized(text)
+        return Cell(text, self._address(name, row) if text else "", kind_of(name))
+
+    def _address(self, name: str, row: dict[str, Any]) -> str:
+        column, page = ACTS.get(self.name, ("", ""))
+        if name == column:
+            return reverse(page, args=[row["id"]])
         opens = TAGS.get(self.name, "") if name == "tag" else OPENS.get(name, "")
-        return text, reverse(opens, args=[value]) if opens and isinstance(value, str) and value else ""
+        return reverse(opens, args=[row[name]]) if opens and isinstance(row[name], str) else ""
 
     def in_words(self) -> list[tuple[str, str]]:
         """What the list is narrowed by, each with the address of the list without it."""

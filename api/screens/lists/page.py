@@ -97,5 +97,5 @@ def _header(listed: Listed) -> list[str]:
 
 def _cells_of(listed: Listed, rows: list[dict[str, Any]]) -> Iterator[list[Any]]:
     labels = {name: listed.words_of(name) for name in listed.shown.column_names}
-    for row in rows:
+    for row in listed.with_units(rows):
         yield [file_value(name, row.get(name), labels[name]) for name in listed.shown.column_names]

@@ -6,7 +6,8 @@ from typing import Any
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
@@ -15,7 +16,9 @@ from api.answers.exposure_lines import ExposureSums, lines_of, risks_on
 from api.edge.scope import visible_to_caller
 from api.models import ExposureLine
 from api.operations.jobs.calculations import Calculated
+from api.screens.charts.chart import file_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
+from api.screens.planning.exposure_chart import exposure_chart
 from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
 from api.wording.labels import IMPORTANCES
@@ -39,7 +42,7 @@ def exposure_of_position(position: int) -> tuple[datetime, PositionRisk] | None:
 @require_safe
 @login_required
 @in_storeroom_time
-def exposure(request: HttpRequest) -> HttpResponse:
+def exposure(request: HttpRequest) -> HttpResponseBase:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     filters = list_filters_of(request.GET, storerooms)
     calculated = calculated_page(request, EXPOSURE, {})
@@ -52,7 +55,7 @@ def exposure(request: HttpRequest) -> HttpResponse:
     if calculated.calculation.answer is not None:
         context |= list_of(calculated.calculation.answer, filters)
     with storeroom_time(storerooms, filters.storeroom):
-        return render(request, "planning/exposure.html", context)
+        return file_of(request, context) or render(request, "planning/exposure.html", context)
 
 
 def list_of(answer: Calculated[ExposureSums], filters: ListFilters) -> dict[str, Any]:
@@ -63,12 +66,14 @@ def list_of(answer: Calculated[ExposureSums], filters: ListFilters) -> dict[str,
     # Of all positions the index finds the page by their places.
     lines = lines[start : start + PAGE_SIZE] if any(chosen.values()) else between(lines, start)
     demand, *notes = sums.notes
+    rows = risks_on(lines)
     return {
         "demand": demand,
         "notes": notes,
         "year": sums.year,
         "page": page,
-        "rows": risks_on(lines),
+        "rows": rows,
+        "chart": exposure_chart(rows),
         "without_part": sums.count("without_part"),
         "not_known": sums.count("not_known"),
     }

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.db.models.fields.json import KT
 
 from api.edge.scope import ELSEWHERE, visible_to_caller
-from inventory.models import Recommendation, RecommendationState, StockPolicy, Storeroom
+from inventory.models import Item, Recommendation, RecommendationState, StockPolicy, Storeroom
 from inventory.models.access_scope import current_scope
 
 
@@ -14,6 +14,7 @@ class StoreroomPolicy:
     """What is None is not there."""
 
     storeroom: Storeroom
+    item: Item
     policy: StockPolicy | None
     recommendation: Recommendation | None
     kept_in: str = ""
@@ -25,21 +26,25 @@ class StoreroomPolicy:
         return found is not None and found.state == RecommendationState.OPEN and found.changed
 
 
-def policies_by_storeroom(item_id: int) -> list[StoreroomPolicy]:
+def policies_by_storeroom(item: Item) -> list[StoreroomPolicy]:
     """Where there is a policy or a recommendation; two queries."""
     policies = {
         policy.storeroom: policy
-        for policy in visible_to_caller(StockPolicy.objects.filter(item=item_id)).select_related("storeroom")
+        for policy in visible_to_caller(StockPolicy.objects.filter(item=item)).select_related("storeroom")
     }
     current = (
-        visible_to_caller(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
+        visible_to_caller(Recommendation.objects.current()).filter(item=item).select_related("storeroom")
     )
     shown = current.annotate(kept_in=KT("evidence__kept_in__storeroom"))
     advice = {found.storeroom: found for found in shown.defer("evidence", "explanation", "today")}
     rooms = sorted({*policies, *advice}, key=lambda room: room.code)
     return [
         StoreroomPolicy(
-            room, policies.get(room), advice.get(room), _seen(getattr(advice.get(room), "kept_in", None))
+            room,
+            item,
+            policies.get(room),
+            advice.get(room),
+            _seen(getattr(advice.get(room), "kept_in", None)),
         )
         for room in rooms
     ]

@@ -38,6 +38,8 @@ class Section:
     count: int
     lines: tuple[Line, ...]
     all_address: str = ""
+    term: str = ""
+    """Where the page of help explains its figures."""
 
     @property
     def left_out(self) -> int:

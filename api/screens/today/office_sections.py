@@ -85,7 +85,7 @@ def _to_decide() -> Section:
     worst = sorted(at_risk, key=lambda pk: (-at_risk[pk].amount, pk))
     lines = tuple(_decision(one, at_risk[one.pk]) for one in _in_order(worst[:SHOWN]))
     title = gettext_lazy("To decide, by money at risk")
-    return Section(title, len(found), lines, reverse("screens:decisions"))
+    return Section(title, len(found), lines, reverse("screens:decisions"), term="money-at-risk")
 
 
 def _missing_data() -> Section:

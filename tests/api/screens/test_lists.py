@@ -15,6 +15,7 @@ from api.wire.declaration import wire_records
 from api.wire.views import view_of
 from tests.factories import (
     AreaFactory,
+    ChainItemFactory,
     DriveFactory,
     EquipmentFactory,
     ItemFactory,
@@ -22,6 +23,7 @@ from tests.factories import (
     PositionFactory,
     SprocketFactory,
     StoreroomFactory,
+    SupplyOrderFactory,
     UserFactory,
     stock,
 )
@@ -68,7 +70,7 @@ def test_every_list_shows_only_what_the_api_has(name: str, reader: Client) -> No
     assert set(shown.filter_names) <= set(filterset.names())
     assert {*shown.column_names, *(one.partition("__")[0] for one in shown.filter_names)} <= NAMES.keys()
     if record.fields:
-        assert set(shown.column_names) <= set(record.names)
+        assert {*shown.column_names} - {"unit"} <= {*record.names}
     assert reader.get(f"/lists/{name}/").status_code == 200
 
 
@@ -80,6 +82,16 @@ def test_a_list_is_filtered_searched_and_ordered_by_its_address(reader: Client, 
     assert numbers_on(page) == ["SPR-1", "SPR-3"]
     assert page.index("SPR-3") < page.index("SPR-1")
     assert "On hand, from: 2" in page
+
+
+def test_a_quantity_says_its_unit_and_a_row_opens_what_is_to_be_done(reader: Client) -> None:
+    order = SupplyOrderFactory(item=ChainItemFactory(stock_number="CHN-1"), quantity=289)
+    page = text(reader, "/lists/orders/")
+    assert f'<a class="ref" href="/deliveries/orders/{order.pk}/">{order.external_id}</a>' in page
+    assert ">link</td>" in page.replace("\n", "")
+    assert ">link</td>" in text(reader, "/lists/items/").replace("\n", "")
+    lines = body(reader.get("/lists/orders.csv", headers={"Accept-Language": "de"})).decode().splitlines()
+    assert ",289,0,289,Glied," in lines[1]
 
 
 def test_the_storeroom_is_remembered_until_it_is_taken_away(reader: Client, shelves: None) -> None:

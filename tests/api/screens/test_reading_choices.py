@@ -42,4 +42,6 @@ def test_pages_are_in_the_chosen_units_and_the_api_in_its_own(client, django_use
     answer = client.get("/api/v1/positions/", {"tag": position.tag}).json()
 
     assert "0,984 in (25 mm)" in page
+    assert "0,984 in (25 mm)" in client.get("/lists/positions/").text
+    assert "19,685 in (500 mm)" in client.get(f"/drives/{position.drive.tag}/").text
     assert answer["results"][0]["shaft_diameter_mm"] in (25, "25", "25.000000", 25.0)

@@ -16,6 +16,7 @@ from api.screens.history import WearReading
 from api.screens.planning.budget_chart import budget_chart
 from api.screens.planning.demand_chart import demand_chart
 from api.screens.planning.evidence import DemandRow, LifeRow
+from api.screens.planning.exposure_chart import exposure_chart
 from api.screens.planning.lead_time_chart import bins_of, lead_time_chart
 from api.screens.planning.life_chart import life_chart
 from api.screens.planning.promise_chart import promise_chart
@@ -141,6 +142,26 @@ def test_budget(costs, spends, language):
     found = SimpleNamespace(currency="EUR", curve=points, today=points[0], best_for_the_same_money=points[-1])
     with translation.override(language):
         holds(budget_chart(found))
+
+
+@given(
+    costs=st.lists(st.none() | st.decimals("0.01", "1e9", places=2), min_size=1, max_size=15),
+    tags=st.lists(st.text("MW1-i", min_size=1, max_size=60), min_size=15, max_size=15),
+    language=LANGUAGES,
+)
+@settings(max_examples=some_of(30), deadline=None)
+def test_positions_at_risk(costs, tags, language):
+    known = [cost for cost in sorted(costs, key=lambda cost: -(cost or 0)) if cost]
+    risks = [
+        SimpleNamespace(position=SimpleNamespace(tag=tag, currency="EUR"), expected_cost=cost)
+        for tag, cost in zip(tags, [*known, None], strict=False)
+    ]
+    with translation.override(language):
+        chart = exposure_chart(risks)
+        assert (chart is None) == (not known)
+        if chart:
+            holds(chart)
+            assert [row[1] for row in chart.rows] == known[: len(chart.rows)]
 
 
 @given(shares=st.lists(st.tuples(SHARES, SHARES, SHARES, SHARES), min_size=1, max_size=5), language=LANGUAGES)

@@ -241,7 +241,7 @@ def test_accepting_sets_the_policy_and_says_who(client):
     assert StockPolicy.objects.get().order_up_to == 2
     text = plain(read(client, f"/planning/{record.pk}/"))
     assert "Accepted by the manager" in text
-    assert "Stock policy: reorder point 1, order up to 2, set by the manager" in text
+    assert "Stock policy: reorder point 1, order up to 2 pieces, set by the manager" in text
 
 
 def test_a_group_is_accepted_under_a_limit_and_taken_back_as_one(client):

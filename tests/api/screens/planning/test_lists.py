@@ -353,15 +353,15 @@ def test_an_item_shows_its_policy_and_its_recommendation(client):
         item=policy.item, storeroom=StoreroomFactory(code="WEST"), state="accepted", evidence=west
     )
     text = read(client, "/items/41-0105/")
-    assert "Stock policy in MAIN: reorder point 1, order up to 3 ." in plain(text)
-    assert f'href="/planning/{waiting.pk}/">Recommended: reorder point 1, order up to 2</a>' in text
+    assert "Stock policy in MAIN: reorder point 1, order up to 3 pieces ." in plain(text)
+    assert f'href="/planning/{waiting.pk}/">Recommended: reorder point 1, order up to 2 pieces</a>' in text
     assert "Stock policy in WEST: none. Kept in MAIN for this storeroom too. Show details" in plain(text)
 
 
 def test_a_position_shows_the_policy_of_its_item_and_its_risk(client, place):
     StockPolicyFactory(item=place.installations.get().item)
     text = read(client, "/positions/STEEP-EL1-D1-DRV/")
-    assert "Stock policy in MAIN: reorder point 0, order up to 1 ." in plain(text)
+    assert "Stock policy in MAIN: reorder point 0, order up to 1 piece ." in plain(text)
     assert "Show positions at risk" in text
     calculate(client)
     read(client, "/planning/exposure/")

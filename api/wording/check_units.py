@@ -1,0 +1,43 @@
+"""The units of the figures of a finding: required, offered, limit and margin.
+
+By what is checked, and by the reason where a check compares something else. A word (a chain, a bush) has no unit.
+"""
+
+from inventory.interchange.findings import Finding
+from inventory.interchange.vocabulary import Aspect
+
+FIGURES = ("required", "offered", "limit", "margin")
+Units = tuple[str, str, str, str]
+LENGTHS: Units = ("mm", "mm", "mm", "mm")
+TEETH: Units = ("teeth", "teeth", "teeth", "teeth")
+RATIO: Units = ("teeth", "teeth", "%", "%")
+TORQUE: Units = ("Nm", "Nm", "Nm", "Nm")
+OF_ASPECT: dict[Aspect, Units] = {
+    Aspect.STRANDS: ("strands", "rows", "strands", "rows"),
+    Aspect.TEETH: TEETH,
+    Aspect.TOOTH_HARDNESS: ("", "", "rev/min", "rev/min"),
+    Aspect.RATING: ("kW", "kW", "share", "share"),
+    Aspect.CHAIN_WEAR: ("%", "%", "%", "%"),
+}
+OF_REASON: dict[str, Units] = {
+    "every_second_gap": TEETH,
+    "every_second_gap_too_few_teeth": TEETH,
+    "tooth_too_narrow": ("mm", "mm", "mm", "share"),
+    "rows_do_not_line_up": LENGTHS,
+    "rows_too_wide": ("strands", "rows", "mm", "mm"),
+    "bush_carries_torque": TORQUE,
+    "bush_slips": TORQUE,
+    "length_of_key_contact_not_recorded": TORQUE,
+    "key_pressure_high": ("Nm", "MPa", "MPa", "MPa"),
+    "ratio_tolerance_not_recorded": RATIO,
+    "ratio_beyond_tolerance": RATIO,
+    "take_up_not_recorded": RATIO,
+    "ratio_change_not_taken_up": RATIO,
+    "ratio_within_tolerance": RATIO,
+}
+"""Of reasons whose figures are not those of their check."""
+
+
+def unit_of(finding: Finding, name: str) -> str:
+    units = OF_REASON.get(finding.code) or OF_ASPECT.get(finding.aspect, LENGTHS)
+    return units[FIGURES.index(name)]
