@@ -21,7 +21,7 @@ from api.models import BackgroundJob, ImportFile, ImportRun, ImportSet, ImportSt
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
 from api.operations.jobs.runner import WITHOUT_ROOM, JobLost
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.models.access_scope import current_scope
 
 UNFINISHED = (ImportState.QUEUED, ImportState.RUNNING)
@@ -133,9 +133,14 @@ def end_run(job: BackgroundJob, state: JobState) -> None:
         forget_file(run.pk)
         run.state, run.finished_at = ImportState(state.value), timezone.now()
         code = "import_of_messages_failed" if run.kind in MESSAGE_KINDS else "import_failed"
-        run.problems = [fact("import_without_room" if job.error == WITHOUT_ROOM else code).as_json()]
+        run.problems = [why_ended(job, code).as_json()]
         run.save(update_fields=["state", "finished_at", "problems"])
         ImportFile.objects.filter(run=run).delete()
+
+
+def why_ended(job: BackgroundJob, code: str = "import_failed") -> Fact:
+    """A full disk, or what `code` says."""
+    return fact("import_without_room" if job.error == WITHOUT_ROOM else code)
 
 
 IMPORT = declare_kind(

@@ -11,11 +11,20 @@ from django.db import transaction
 from django.db.models import Max, QuerySet
 
 from api.edge.body_limits import MAX_FILE_BYTES
-from api.exchange.files import read_file, sheet_names
+from api.exchange.files import JSON_NAMES, read_file, sheet_names
 from api.exchange.kind_proposals import is_heading, is_ours, kinds_beside, proposed_kind
-from api.exchange.mapping.untidy import read_table
+from api.exchange.mapping.mapped_file import MappedFile
+from api.exchange.mapping.untidy import MOST_ROWS, read_table
+from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
-from api.exchange.source_sheets import CHOSEN, mapped_parts, sheet_of_kind, source_named, without_example
+from api.exchange.source_sheets import (
+    CHOSEN,
+    as_sent,
+    has_cells_of_its_own,
+    mapped_parts,
+    sheet_of_kind,
+    source_named,
+)
 from api.exchange.tables import KINDS
 from api.exchange.templates import MEANINGS
 from api.exchange.together import KindSheet
@@ -198,9 +207,18 @@ def sheets_to_import(owner: ImportSet) -> list[ImportSheet]:
     return [sheet for sheet in owner.sheets.select_related("file") if sheet.kind]
 
 
-def is_mapped(owner: ImportSet, sheet: ImportSheet) -> bool:
-    """Whether its headings are its own. Those of a template need no reading, however many rows there are."""
-    return bool(owner.source) or not is_ours(sheet.kind, sheet.columns)
+def is_mapped(owner: ImportSet, sheet: ImportSheet, file: IO[bytes]) -> bool:
+    """Whether its headings are its own, or its cells are not as a template asks for them. One that is longer than what is mapped
+    has to be as the template asks, and so has what a program writes."""
+    if owner.source or not is_ours(sheet.kind, sheet.columns):
+        return True
+    if (sheet.rows or 0) > MOST_ROWS or sheet.file.name.lower().endswith(JSON_NAMES):
+        return False
+    return has_cells_of_its_own(strict_sheet(file, sheet), sheet.kind)
+
+
+def strict_sheet(file: IO[bytes], sheet: ImportSheet) -> Sheet:
+    return sheet_of_kind(file, name=sheet.file.name, kind=sheet.kind, sheet=sheet.name)
 
 
 def source_of(owner: ImportSet, sheet: ImportSheet) -> str:
@@ -230,19 +248,23 @@ def opened_sheets(owner: ImportSet) -> Iterator[list[tuple[ImportSheet, KindShee
 
 
 def rows_of(file: IO[bytes], sheet: ImportSheet, owner: ImportSet) -> list[KindSheet]:
-    if not is_mapped(owner, sheet):
-        found = sheet_of_kind(file, name=sheet.file.name, kind=sheet.kind, sheet=sheet.name)
-        return [KindSheet(sheet.kind, found.rows, found.told)]
-    parts = mapped_parts(
+    if not is_mapped(owner, sheet, file):
+        return [KindSheet(sheet.kind, strict_sheet(file, sheet))]
+    return [
+        KindSheet(sheet.kind, as_sent(part.sheet, name=sheet.file.name, sheet=sheet.name), part.with_headings)
+        for part in parts_of_sheet(file, sheet, owner)
+    ]
+
+
+def parts_of_sheet(file: IO[bytes], sheet: ImportSheet, owner: ImportSet) -> tuple[MappedFile, ...]:
+    return mapped_parts(
         file,
         kind=sheet.kind,
         source=source_of(owner, sheet),
+        name=sheet.file.name,
         sheet=sheet.name,
         others=others_of(owner, sheet),
     )
-    return [
-        KindSheet(sheet.kind, without_example(part.sheet, sheet.kind), part.with_headings) for part in parts
-    ]
 
 
 @contextmanager

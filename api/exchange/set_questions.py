@@ -1,17 +1,16 @@
 """What is not clear in the files of a set: each question once for all files and kinds that ask it alike."""
 
 from collections.abc import Iterator, Mapping
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 from typing import IO
 
-from api.exchange.import_sets import is_mapped, others_of, sent_file, sheets_to_import, source_of
+from api.exchange.import_sets import is_mapped, parts_of_sheet, sent_file, sheets_to_import, source_of
 from api.exchange.mapping.answering import check_answers
 from api.exchange.mapping.mapped_file import MappedFile
 from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.remembered import remember
 from api.exchange.refusals import FileRefused
-from api.exchange.source_sheets import mapped_parts
 from api.models import ImportSet, ImportSheet
 from inventory.facts import fact
 
@@ -49,25 +48,25 @@ class SetQuestion:
 
 
 def mapped_sheets(owner: ImportSet) -> list[MappedSheet]:
-    """Those of the set whose headings are their own."""
+    """Those of the set whose headings or cells are their own."""
     found = []
     with ExitStack() as stack:
         files: dict[int, IO[bytes]] = {}
         for sheet in sheets_to_import(owner):
-            if is_mapped(owner, sheet):
-                if sheet.file_id not in files:
-                    files[sheet.file_id] = stack.enter_context(sent_file(sheet.file))
-                found.append(mapped_sheet(owner, sheet, files[sheet.file_id]))
+            if sheet.file_id not in files:
+                files[sheet.file_id] = stack.enter_context(sent_file(sheet.file))
+            found += mapped_sheet(owner, sheet, files[sheet.file_id])
     return found
 
 
-def mapped_sheet(owner: ImportSet, sheet: ImportSheet, file: IO[bytes]) -> MappedSheet:
-    source, others = source_of(owner, sheet), others_of(owner, sheet)
-    try:
-        parts = mapped_parts(file, kind=sheet.kind, source=source, sheet=sheet.name, others=others)
-    except FileRefused:
-        parts = ()
-    return MappedSheet(sheet, source, parts)
+def mapped_sheet(owner: ImportSet, sheet: ImportSheet, file: IO[bytes]) -> list[MappedSheet]:
+    """In a list; none where the strict readers take it as it is."""
+    parts: tuple[MappedFile, ...] = ()
+    with suppress(FileRefused):
+        if not is_mapped(owner, sheet, file):
+            return []
+        parts = parts_of_sheet(file, sheet, owner)
+    return [MappedSheet(sheet, source_of(owner, sheet), parts)]
 
 
 def questions_of(sheets: list[MappedSheet]) -> list[SetQuestion]:

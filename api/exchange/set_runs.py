@@ -9,7 +9,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from api.exchange.import_runs import store_job_progress
+from api.exchange.import_runs import store_job_progress, why_ended
 from api.exchange.import_sets import (
     OPEN_STATES,
     UNFINISHED,
@@ -32,11 +32,12 @@ from api.exchange.together import KindSheet, import_together
 from api.models import BackgroundJob, ImportSet, ImportSetState, ImportSheet, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.models.access_scope import current_scope
 
 ROWS_KEPT = 2_000
-"""Of each sheet: refused, changed and waiting ones first."""
+"""Of each sheet: refused, waiting and changed ones first."""
+NOT_LISTED = "rows_not_listed"
 ORDER = (
     RowOutcome.REJECTED,
     RowOutcome.WAITING,
@@ -133,10 +134,17 @@ def keep_result(sheet: ImportSheet, result: ImportResult | None) -> None:
     sheet.counts = result.counts if result else {}
     if result is not None:
         sheet.problems = [one.as_json() for one in result.problems]
-        sheet.notes = [one.as_json() for one in result.notes]
+        sheet.notes = [one.as_json() for one in notes_of(result)]
     rows = sorted(result.row_results, key=urgency)[:ROWS_KEPT] if result else []
     sheet.row_results = [row.as_json() for row in rows]
     sheet.save(update_fields=["counts", "problems", "notes", "row_results"])
+
+
+def notes_of(result: ImportResult) -> list[Fact]:
+    """With how many rows are not kept: of those that a result lists, a set keeps fewer."""
+    notes = [one for one in result.notes if one.code != NOT_LISTED]
+    total, listed = sum(result.counts.values()), min(len(result.row_results), ROWS_KEPT)
+    return [*notes, fact(NOT_LISTED, count=total - listed, listed=listed)] if total > listed else notes
 
 
 def urgency(row: RowResult) -> tuple[int, int]:
@@ -160,6 +168,9 @@ def end_set(job: BackgroundJob, state: JobState) -> None:
         forget_file(f"set-{owner.pk}")
         owner.state, owner.finished_at = ImportSetState.INTERRUPTED, timezone.now()
         owner.save(update_fields=["state", "finished_at"])
+        for sheet in sheets_to_import(owner)[:1]:  # It holds for all of them.
+            sheet.problems = [why_ended(job).as_json()]
+            sheet.save(update_fields=["problems"])
 
 
 IMPORT_SET = declare_kind(

@@ -3,7 +3,7 @@
 import csv
 import io
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -162,20 +162,31 @@ def meaning_rows(kinds: Iterable[str]) -> Iterator[list[str]]:
 def workbook_template(kinds: Iterable[str] = KINDS) -> bytes:
     """A sheet for each kind, in the order of loading, and one that explains the columns."""
     chosen = list(kinds)
+    return workbook_of(meaning_rows(chosen), {kind: template_rows(kind) for kind in chosen}, mark_example)
+
+
+def mark_example(cell: Any) -> None:
+    cell.font = Font(italic=True, color="666666")
+
+
+def workbook_of(
+    meanings: Iterable[list[str]], sheets: Mapping[str, list[list[str]]], mark: Callable[[Any], None]
+) -> bytes:
+    """`sheets` by title, headings first; `mark` is called with each cell below them."""
     book = Workbook()
     first = book.active
     assert first is not None
     first.title = MEANINGS
-    for row in (headings(), *meaning_rows(chosen)):
+    for row in (headings(), *meanings):
         first.append(row)
     shape(first)
-    for kind in chosen:
-        sheet = book.create_sheet(kind)
-        for row in template_rows(kind):
+    for title, rows in sheets.items():
+        sheet = book.create_sheet(title)
+        for row in rows:
             sheet.append([cell or None for cell in row])
-        for example in sheet.iter_rows(min_row=2):
-            for cell in example:
-                cell.font = Font(italic=True, color="666666")
+        for below in sheet.iter_rows(min_row=2):
+            for cell in below:
+                mark(cell)
         # What is typed stays as it is typed: no code loses its zeros or becomes a date.
         for number in range(1, sheet.max_column + 1):
             sheet.column_dimensions[get_column_letter(number)].number_format = "@"

@@ -44,8 +44,8 @@ def undo(owner: ImportSet, *, by: Who) -> ImportSet:
         owner = ImportSet.objects.select_for_update(of=("self",)).get(pk=owner.pk)
         if owner.state != ImportSetState.DONE:
             raise SetRefused(fact("import_not_done", state=str(owner.state)))
-        if kept := sorted(set(owner.sheets.values_list("kind", flat=True)) & KEPT_ELSEWHERE):
-            raise SetRefused(fact("import_kind_not_undone", kind=kept[0]))
+        if kept := never_undone(owner):
+            raise SetRefused(kept)
         one_import_at_a_time()
         created, changed = journal_of(owner)
         entries = created.pop(StockEntry, set())
@@ -61,6 +61,12 @@ def undo(owner: ImportSet, *, by: Who) -> ImportSet:
         owner.save(update_fields=["state", "undone_at", "undone_by_name", "undo_result"])
         leave_to_next_run()
     return owner
+
+
+def never_undone(owner: ImportSet) -> Fact | None:
+    """Why it cannot be undone, whatever happens after it."""
+    kept = sorted(set(owner.sheets.values_list("kind", flat=True)) & KEPT_ELSEWHERE)
+    return fact("import_kind_not_undone", kind=kept[0]) if kept else None
 
 
 def journal_of(owner: ImportSet) -> tuple[Keys, Changed]:

@@ -29,10 +29,10 @@ from api.exchange.permitted_kinds import may_import
 from api.exchange.progress import RowProgress
 from api.exchange.results import RowOutcome
 from api.exchange.set_questions import mapped_sheets, questions_of
-from api.exchange.set_runs import check_ready, progress_of_set, request_set
+from api.exchange.set_runs import NOT_LISTED, check_ready, progress_of_set, request_set
 from api.exchange.tables import KINDS
 from api.exchange.templates import csv_meanings, csv_template, workbook_template
-from api.exchange.undoing import undo
+from api.exchange.undoing import never_undone, undo
 from api.models import ImportSet, ImportSetState, ImportSheet, Role
 from api.operations.jobs.queue import requester_of
 from api.operations.scheduling.leadership import is_scheduler_running
@@ -162,6 +162,7 @@ def import_set(request: HttpRequest, key: int) -> HttpResponse:
     is_waiting = owner.state in UNFINISHED
     is_open = owner.state in OPEN_STATES and may_send(request)
     mapped = mapped_sheets(owner) if is_open else []
+    is_done, kept = owner.state == ImportSetState.DONE, never_undone(owner)
     context = {
         "set": owner,
         "sheets": shown_sheets(owner),
@@ -174,9 +175,10 @@ def import_set(request: HttpRequest, key: int) -> HttpResponse:
         "is_open": is_open,
         "is_tried": owner.state == ImportSetState.TRIED,
         "is_refused": owner.state == ImportSetState.REFUSED,
-        "is_done": owner.state == ImportSetState.DONE,
+        "is_done": is_done,
         "is_undone": owner.state == ImportSetState.UNDONE,
-        "may_undo": owner.state == ImportSetState.DONE and may_send(request),
+        "may_undo": is_done and not kept and may_send(request),
+        "never_undone": sentence(kept) if kept else "",
         "is_stopped": is_waiting and not is_scheduler_running(),
         "progress": progress_of_set(owner) if is_waiting else RowProgress(),
         "refresh_seconds": REFRESH_SECONDS,
@@ -248,7 +250,7 @@ def refuse_beyond_role(request: HttpRequest, owner: ImportSet) -> None:
 @require_safe
 @login_required
 def import_set_rows(request: HttpRequest, key: int) -> StreamingHttpResponse:
-    """What came of each row that is kept, as CSV."""
+    """What came of each row that is kept, as CSV; of each sheet how many are not comes first."""
     owner = get_object_or_404(sets_seen_by(caller_id(request)), pk=key)
     header = ["sheet", "kind", "line", "key", "outcome", "column", "before", "after", "detail"]
     return csv_file(f"import-{owner.pk}.csv", header, iter(file_rows(owner)))
@@ -257,6 +259,11 @@ def import_set_rows(request: HttpRequest, key: int) -> StreamingHttpResponse:
 def file_rows(owner: ImportSet) -> list[list[Any]]:
     found: list[list[Any]] = []
     for sheet in owner.sheets.select_related("file"):
+        found += [
+            [sheet.title, sheet.kind, *[""] * 6, sentence(stored_fact(note))]
+            for note in sheet.notes
+            if note["code"] == NOT_LISTED
+        ]
         for row in sheet.row_results:
             begin = [sheet.title, sheet.kind, row["line"], row["key"], row["outcome"]]
             found += [

@@ -4,7 +4,7 @@ The rows are text as the strict readers of files take it, so that checks, writin
 """
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import IO
 
@@ -12,7 +12,7 @@ from api.edge.scope import visible_to_caller
 from api.exchange.mapping import questions
 from api.exchange.mapping.headings import Proposal, ProposalBasis, is_heading_of, means, propose
 from api.exchange.mapping.mapped_rows import MappedColumn, MappedRows
-from api.exchange.mapping.notations import Parts, parts_of
+from api.exchange.mapping.notations import SPLITTERS, Parts, parts_of
 from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.readings import (
     ColumnReadings,
@@ -34,7 +34,7 @@ from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
 from api.exchange.tables import TABLES, FileTable
 from api.wire import cells
-from api.wire.cells import Cell
+from api.wire.cells import Cell, is_empty
 from api.wire.declaration import Column
 from drives.models import Plant, Position
 from inventory.facts import Fact, fact
@@ -116,6 +116,10 @@ def map_file(
     return Mapper(table, raw_of(stream, table, known, sheet), known).map()
 
 
+def unchanged(raw: RawTable) -> RawTable:
+    return raw
+
+
 def raw_of(stream: IO[bytes], table: FileTable, known: Remembered, sheet: str) -> RawTable:
     return read_table(
         stream,
@@ -126,11 +130,17 @@ def raw_of(stream: IO[bytes], table: FileTable, known: Remembered, sheet: str) -
 
 
 def map_parts(
-    stream: IO[bytes], *, kind: str, remembered: Remembered, sheet: str = "", elsewhere: Collection[str] = ()
+    stream: IO[bytes],
+    *,
+    kind: str,
+    remembered: Remembered,
+    sheet: str = "",
+    elsewhere: Collection[str] = (),
+    prepared: Callable[[RawTable], RawTable] = unchanged,
 ) -> tuple[MappedFile, ...]:
-    """As `map_file`; a row for each drive becomes one for each of its two positions."""
+    """As `map_file`; a row for each drive becomes one for each of its two positions. `prepared` says what is left of the rows."""
     table = table_of_kind(kind)
-    raw = raw_of(stream, table, remembered, sheet)
+    raw = prepared(raw_of(stream, table, remembered, sheet))
     parts = split_by_side(raw, lambda text: is_heading_of(table, text)) if kind == "positions" else (raw,)
     return tuple(Mapper(table, part, remembered, elsewhere).map() for part in parts)
 
@@ -148,12 +158,14 @@ class Mapper:
         self.notes: list[Fact] = []
         self.columns: dict[str, MappedColumn] = {}
         self.mapped: set[str] = set()
+        self.beside: dict[str, list[Cell]] = {}
 
     def map(self) -> MappedFile:
         proposed = propose(self.table, self.raw.headings, self.known.answers)
         claimed = {one.column for one in proposed if one.column}
         proposals = tuple(self.checked(one, claimed) for one in proposed)
         self.mapped = {one.column for one in proposals}
+        self.beside = self.said_beside(proposals)
         for one in proposals:
             if one.is_open:
                 self.questions.append(questions.of_heading(one, self.raw.column(one.heading)))
@@ -212,6 +224,18 @@ class Mapper:
     def own_cells(self, heading: str, column: str) -> list[Cell]:
         return [parts_of(column, cell).get(column) for cell in self.raw.column(heading)]
 
+    def said_beside(self, proposals: Sequence[Proposal]) -> dict[str, list[Cell]]:
+        """What cells of one column say of another that has a heading too: it counts where that one is empty."""
+        found: dict[str, list[Cell]] = {}
+        for one in proposals:
+            if one.column not in SPLITTERS:
+                continue
+            for at, cell in enumerate(self.raw.column(one.heading)):
+                for name, said in parts_of(one.column, cell).items():
+                    if name != one.column and name in self.mapped:
+                        found.setdefault(name, [None] * len(self.raw.rows))[at] = said
+        return found
+
     def take(self, one: Proposal) -> None:
         """The column of a heading, and those that its cells say beside it."""
         parts = [parts_of(one.column, cell) for cell in self.raw.column(one.heading)]
@@ -223,6 +247,8 @@ class Mapper:
                 continue
             own = [part.get(name) for part in parts]
             if name == one.column:
+                beside = self.beside.get(name, own)
+                own = [said if is_empty(cell) else cell for cell, said in zip(own, beside, strict=True)]
                 self.columns[name] = self.column_of(name, one.heading, own, one.unit)
             elif name not in self.columns and name not in self.mapped:
                 self.columns[name] = self.column_of(name, one.heading, own, one.unit, is_beside=True)

@@ -17,7 +17,7 @@ from api.exchange.results import RowOutcome
 from api.exchange.set_questions import answer, mapped_sheets, questions_of
 from api.exchange.set_runs import carry_out, check_ready
 from api.exchange.tables import KINDS
-from api.exchange.undoing import undo
+from api.exchange.undoing import never_undone, undo
 from api.management.mapping_talk import ask, still_open
 from api.models import ImportSet, ImportSetState, ImportSheet
 from api.wire.facts import stored_fact
@@ -79,7 +79,10 @@ class Command(BaseCommand):
             self.tell(sheet)
         if owner.state == ImportSetState.DONE:
             undoing = f"{settings.PROGRAM} import_files --undo {owner.pk}"
-            self.stdout.write(f"All of it was written. To undo it: {undoing}")
+            kept = never_undone(owner)
+            self.stdout.write(
+                f"All of it was written. {sentence(kept) if kept else f'To undo it: {undoing}'}"
+            )
         elif owner.state == ImportSetState.TRIED:
             self.stdout.write("This was a dry run: nothing was written, and nothing is wrong.")
         else:

@@ -1,15 +1,18 @@
 import io
-from datetime import timedelta
+from datetime import UTC, datetime, time, timedelta
 from typing import Any
 
 import openpyxl
 import pytest
 from django.core.management import call_command
+from django.db import connection
 from django.utils import timezone
 
 from api.exchange.import_runs import keep_file
 from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
+from api.exchange.set_questions import mapped_sheets, questions_of
 from api.exchange.set_runs import carry_out, check_ready, request_set
+from api.exchange.templates import workbook_template
 from api.exchange.undoing import undo
 from api.models import (
     BackgroundJob,
@@ -27,6 +30,7 @@ from inventory.models import Item, OpeningHours, Specification, StockEntry, Stoc
 from inventory.stores.ledger import Movement, book
 from inventory.stores.ledger.verify import verify
 from tests.api.exchange.files import PLANT
+from tests.api.exchange.test_big_files import disk_full
 from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
@@ -164,6 +168,66 @@ def test_the_scheduler_carries_it_out() -> None:
     assert BackgroundJob.objects.get().state == "done"
     with pytest.raises(SetRefused, match="import_is_over"):
         request_set(owner, dry_run=False, by=Requester("ines", "user:1"))
+
+
+def test_a_template_may_be_filled_as_people_write() -> None:
+    """Moments without a zone are those of the storeroom that their row names."""
+    done(opening_balances="item,storeroom,quantity\n004713,MAIN,300\n")
+    Storeroom.objects.filter(code="NORTH").update(timezone="Europe/Helsinki")
+    opened = datetime(2026, 7, 1, 6, 5)
+    filled_in = {
+        "storerooms": {"code": "QUAY", "name": "Quay", "timezone": "Europe/Vienna"},
+        "opening-hours": {"storeroom": "QUAY", "weekday": "Mo", "opens": "6:00", "closes": time(14)},
+        "drives": {"tag": "D-9", "equipment": "WL-EL-01", "name": "Spare drive", "chain": "12A-2", "lifting": "Ja"},
+        "positions": {"tag": "D-9-A", "drive": "D-9", "role": "driver", "teeth": 19, "shaft_diameter_mm": 40, "key_width_mm": "12x8"},
+        "items": {"stock_number": "0800", "description": "Spare", "unit": "each", "kind": "Sprocket", "chain": "12A-2", "teeth": 19},
+        "opening-balances": [
+            {"item": "0800", "storeroom": "MAIN", "quantity": 2, "counted_at": opened},
+            {"item": "0800", "storeroom": "NORTH", "quantity": 3, "counted_at": "1.7.2026 6:05"},
+        ],
+    }  # fmt: skip
+    book = openpyxl.load_workbook(io.BytesIO(workbook_template(filled_in)))
+    for kind, row in filled_in.items():
+        for one in row if isinstance(row, list) else [row]:
+            book[kind].append([one.get(cell.value) for cell in book[kind][1]])
+    filled = io.BytesIO()
+    book.save(filled)
+
+    owner = make_set([GivenFile("plant.xlsx", filled)], by_name="ines")
+    assert [one.key for one in questions_of(mapped_sheets(owner))] == []
+    carry_out(owner, dry_run=False)
+
+    assert problems(owner) == []
+    assert [(one.weekday, one.opens) for one in OpeningHours.objects.filter(storeroom__code="QUAY")] == [
+        (0, time(6))
+    ]
+    place = Position.objects.select_related("drive").get(tag="D-9-A")
+    assert (place.drive.chain_designation, place.drive.strands, place.drive.lifting) == ("12A", 2, True)
+    assert (place.shaft_kind, place.key_width_mm, place.key_height_mm) == ("keyed", 12, 8)
+    part = Item.objects.get(stock_number="0800").specification
+    assert part
+    assert (part.kind, part.strands) == ("sprocket", 2)
+    counted = StockEntry.objects.filter(item__stock_number="0800").order_by("storeroom__code")
+    assert [f"{one.occurred_at.astimezone(UTC):%H:%M}" for one in counted] == ["04:05", "03:05"]
+
+
+def test_a_full_disk_is_named() -> None:
+    owner = sent()
+    request_set(owner, dry_run=False, by=Requester("ines", "user:1"))
+
+    def refuse(execute: Any, sql: str, *rest: Any) -> Any:
+        if sql.startswith("INSERT") and "machineshop" in sql:
+            raise disk_full()
+        return execute(sql, *rest)
+
+    with connection.execute_wrapper(refuse):
+        run_queued_jobs()
+
+    owner.refresh_from_db()
+    assert (owner.state, Plant.objects.exists()) == (ImportSetState.INTERRUPTED, False)
+    assert [p["code"] for s in owner.sheets.all() for p in s.problems] == ["import_without_room"]
+    assert carry_out(owner, dry_run=False).state == ImportSetState.DONE
+    assert not any(sheet.problems for sheet in owner.sheets.all())
 
 
 def test_opening_balances_are_booked_once() -> None:

@@ -83,6 +83,6 @@ def test_the_workbook_explains_its_sheets_and_its_example_rows_are_left_out() ->
     book["items"].append(["42-0110", "Sprocket 08B-1 17T"])
     changed = io.BytesIO()
     book.save(changed)
-    sheet = sheet_of_kind(changed, name="plant.xlsx", kind="items", sheet="items").rows
+    sheet = sheet_of_kind(changed, name="plant.xlsx", kind="items", sheet="items")
     assert [row.line for row in sheet.rows] == [3]
     assert [note.code for note in sheet.notes] == ["examples_left_out"]

@@ -2,15 +2,17 @@ import io
 import zipfile
 from typing import Any
 
+import openpyxl
 import pytest
 from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from api.models import ImportSet, ImportSetState, Reach, Role, SourceAnswer
-from drives.models import Position
+from api.exchange import set_runs
+from api.models import ImportSet, ImportSetState, ImportSheet, Reach, Role, SourceAnswer
+from drives.models import Drive, Position
 from inventory.models import Item
 from tests.api.exchange.files import PLANT
-from tests.factories import PlantFactory, StoreroomFactory
+from tests.factories import DriveFactory, PlantFactory, PositionFactory, StoreroomFactory
 from tests.jobs import run_queued_jobs
 from tests.pages import signed_in
 
@@ -54,12 +56,51 @@ def test_a_plant_comes_in_by_page_and_goes_again(ines: Any) -> None:
     assert Position.objects.count() == 2
     assert "What is missing of items on the shelf" in ines.get("/planning/missing/").content.decode()
 
+    ImportSheet.objects.filter(kind="rules").update(kind="meter-readings")
+    shown = ines.get(f"/imports/{ImportSet.objects.get().pk}/").content.decode()
+    assert ("brought meter-readings" in shown, 'name="undo"' in shown) == (True, False)
+    ImportSheet.objects.filter(kind="meter-readings").update(kind="rules")
     undone = ines.post(f"/imports/{ImportSet.objects.get().pk}/", {"undo": "1"}, follow=True).content.decode()
     assert "as before, 0 movements reversed" in undone
     assert not Item.objects.exists()
 
 
-def test_what_is_wrong_is_named_with_its_line(ines: Any) -> None:
+def test_what_is_missing_is_filled_in_its_workbook_and_imported(ines: Any) -> None:
+    lengths = ("pitch_mm", "roller_diameter_mm", "inner_width_mm", "transverse_pitch_mm")
+    drive = DriveFactory(tag="D-1", name="=Head")
+    Drive.objects.update(chain_designation="", **dict.fromkeys(lengths))
+    PositionFactory(tag="P-1", drive=drive, teeth=None, shaft_diameter_mm=None)
+    other = PositionFactory(tag="P-2", drive=drive, key_width_mm=None, key_height_mm=8, key_standard="")
+    assert "0 of 2 positions in use can be judged" in ines.get("/planning/missing/").content.decode()
+    book = openpyxl.load_workbook(io.BytesIO(ines.get("/planning/missing.xlsx").content))
+    assert book.sheetnames == ["Meaning", "drives missing", "positions missing"]
+    sheet = book["positions missing"]
+    names = {cell.value: cell.column for cell in sheet[1]}
+    assert [row[0] for row in sheet.iter_rows(min_row=2, values_only=True)] == ["P-1", "P-2"]
+    given = {"P-1": {"teeth": 19, "shaft_diameter_mm": "35 mm"}, "P-2": {"key_width_mm": "12 x 8"}}
+    for row in sheet.iter_rows(min_row=2):
+        for name, value in given[row[0].value].items():
+            assert row[names[name] - 1].value is None
+            row[names[name] - 1].value = value
+    assert sheet.cell(3, names["teeth"]).value == "✓"
+    filled = io.BytesIO()
+    book.save(filled)
+    drive.save()  # Meanwhile somebody else says which chain it is, and corrects the other.
+    Position.objects.filter(pk=other.pk).update(teeth=21)
+
+    ines.post("/imports/", {"files": SimpleUploadedFile("missing.xlsx", filled.getvalue())})
+    press(ines, "write")
+
+    drives, positions = ImportSet.objects.get().sheets.all()
+    assert drives.counts == {"unchanged": 1}
+    changes = {row["key"]: {c["column"]: c["after"] for c in row["changes"]} for row in positions.row_results}
+    assert changes == {"P-1": {"teeth": 19, "shaft_diameter_mm": "35"}, "P-2": {"key_width_mm": "12"}}
+    assert Position.objects.get(tag="P-2").teeth == 21
+    assert "2 of 2 positions in use can be judged" in ines.get("/planning/missing/").content.decode()
+
+
+def test_what_is_wrong_is_named_with_its_line(ines: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(set_runs, "ROWS_KEPT", 1)
     send(ines, plants="code,name\nWEIR,Weir Lane\n", areas="plant,code,name\nWIER,STEEP,Steeping\n")
 
     shown = press(ines, "write")
@@ -68,6 +109,8 @@ def test_what_is_wrong_is_named_with_its_line(ines: Any) -> None:
     assert "There is no plant &#x27;WIER&#x27;" in shown
     rows = b"".join(ines.get(f"/imports/{ImportSet.objects.get().pk}/rows.csv").streaming_content).decode()
     assert "areas.csv,areas,2,WIER / STEEP,rejected,plant" in rows
+    assert 'items.csv,items,,,,,,,"1 rows are listed, 4 more are counted only."' in rows
+    assert "1 rows are listed, 4 more are counted only." in shown
 
 
 def test_questions_of_two_files_are_asked_once_on_one_page(ines: Any) -> None:
