@@ -8,6 +8,7 @@ import secrets
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import time
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import Group, User
 from django.core.exceptions import ValidationError
@@ -19,8 +20,13 @@ from api.models import Role
 from drives.models import Plant
 from inventory.models import OpeningHours, Storeroom
 
-WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-DAYS = re.compile(r"(?P<first>[a-z]{3})[a-z]*(\s*-\s*(?P<last>[a-z]{3})[a-z]*)?")
+WEEKDAYS = (
+    *("mon mo", "tue tu die di", "wed we mit mi", "thu th don do"),
+    *("fri fr fre", "sat sa sam sonna", "sun su son so"),
+)
+"""How their English and German names begin, Monday first."""
+DAY_OF = {begin: day for day, begins in enumerate(WEEKDAYS) for begin in begins.split()}
+DAYS = re.compile(r"(?P<first>[a-z]{2,})\.?(\s*[-–]\s*(?P<last>[a-z]{2,})\.?)?")
 SPAN = re.compile(
     r"(?P<from_hour>\d{1,2})[:.](?P<from_minute>\d{2})\s*-\s*(?P<to_hour>\d{1,2})[:.](?P<to_minute>\d{2})"
 )
@@ -46,6 +52,14 @@ class Person:
     role: str
     plants: tuple[str, ...] = ()
     """Codes of the plants that this person sees; empty: all."""
+
+
+@dataclass(frozen=True)
+class GivenStoreroom:
+    code: str
+    name: str
+    zone: str = ""
+    """Empty: that of the plant."""
 
 
 def opening_hours(text: str) -> tuple[Opening, ...]:
@@ -75,9 +89,12 @@ def _openings_of(part: str) -> Iterator[Opening]:
 
 
 def _weekday(word: str, part: str) -> int:
-    if word not in WEEKDAYS:
-        raise NotUnderstood(f"{part!r}: weekdays are Mon, Tue, Wed, Thu, Fri, Sat, Sun.")
-    return WEEKDAYS.index(word)
+    found = DAY_OF.get(word[:5], DAY_OF.get(word[:3]))
+    if found is None:
+        raise NotUnderstood(
+            f"{part!r}: weekdays are Mon, Tue, Wed, Thu, Fri, Sat, Sun, or Mo, Di, Mi, Do, Fr, Sa, So."
+        )
+    return found
 
 
 def _clock(hour: str, minute: str, part: str) -> time:
@@ -95,6 +112,20 @@ def code_and_name(text: str) -> tuple[str, str]:
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,20}", code):
         raise NotUnderstood(f"{text!r}: a code has up to 20 letters, digits, - and _. Write CODE=NAME.")
     return code, name or code
+
+
+def known_zone(text: str) -> str:
+    try:
+        ZoneInfo(text)
+    except (KeyError, ValueError, OSError) as error:
+        raise NotUnderstood(f"{text!r} is no time zone: write such as Europe/Vienna.") from error
+    return text
+
+
+def storeroom_of(text: str) -> GivenStoreroom:
+    """`MAIN=Main storeroom`, or `QUAY=Quay storeroom@Europe/Helsinki` for one that lives on another clock than the plant."""
+    named, is_elsewhere, zone = (part.strip() for part in text.partition("@"))
+    return GivenStoreroom(*code_and_name(named), known_zone(zone) if is_elsewhere else "")
 
 
 def person_of(text: str) -> Person:

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
-from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib.auth.models import User
@@ -19,17 +18,20 @@ from django.db import transaction
 from api.edge.caller import acting_as
 from api.models import Role
 from api.operations.first_plant import (
+    GivenStoreroom,
     NotUnderstood,
     Opening,
     Person,
     code_and_name,
     has_administrator,
+    known_zone,
     make_administrator,
     make_person,
     make_plant,
     make_storeroom,
     opening_hours,
     person_of,
+    storeroom_of,
 )
 from api.screens.account.passwords import link_to_set_password
 from drives.models import Plant
@@ -58,7 +60,7 @@ class WantedPlant:
     admin: str
     password: str
     zone: str
-    storerooms: list[CodeAndName]
+    storerooms: list[GivenStoreroom]
     hours: dict[str, Hours]
     plant: CodeAndName | None
     people: list[Person]
@@ -75,11 +77,13 @@ class Command(BaseCommand):
         parser.add_argument("--admin", metavar="NAME", help="User name of the first administrator.")
         parser.add_argument("--plant", metavar="CODE=NAME", help="Such as OM=Ommergast.")
         parser.add_argument(
-            "--timezone", metavar="ZONE", help="Of plant and storerooms, such as Europe/Vienna."
+            "--timezone",
+            metavar="ZONE",
+            help="Of the plant, and of storerooms that name none of their own, such as Europe/Vienna.",
         )
         parser.add_argument(
             "--storeroom",
-            metavar="CODE=NAME",
+            metavar="CODE=NAME[@ZONE]",
             action="append",
             default=[],
             help="May be given more than once; the first serves the plant.",
@@ -89,7 +93,7 @@ class Command(BaseCommand):
             metavar="[CODE:] HOURS",
             action="append",
             default=[],
-            help="Of the storeroom CODE, or of all: 'Mon-Fri 06:00-22:00, Sat 06:00-14:00', or 24/7.",
+            help="Of the storeroom CODE, or of all: 'Mon-Fri 06:00-22:00, Sat 06:00-14:00' (or Mo-Fr, Sa), or 24/7.",
         )
         parser.add_argument(
             "--person",
@@ -158,23 +162,25 @@ class Command(BaseCommand):
         if first := Plant.objects.order_by("pk").values_list("timezone", flat=True).first():
             return str(first)
         zone = self.answer("Time zone of the plant", local_zone(), known_zone)
-        if zone is None and (options["plant"] or options["storeroom"]):
+        if zone is None and (options["plant"] or any("@" not in one for one in options["storeroom"])):
             raise NotUnderstood("Say on which clock the plant lives: --timezone, such as Europe/Vienna.")
         return zone or ""
 
-    def storerooms(self, options: dict[str, Any]) -> tuple[list[CodeAndName], dict[str, Hours]]:
-        given = [code_and_name(one) for one in options["storeroom"]]
-        hours = hours_of(options["hours"], [code for code, _ in given])
+    def storerooms(self, options: dict[str, Any]) -> tuple[list[GivenStoreroom], dict[str, Hours]]:
+        given = [storeroom_of(one) for one in options["storeroom"]]
+        hours = hours_of(options["hours"], [one.code for one in given])
         if not self.asks or given or Storeroom.objects.exists():
             return given, hours
-        found: CodeAndName | None = self.required(
-            "Storeroom, as CODE=NAME", "MAIN=Main storeroom", code_and_name
+        found: GivenStoreroom | None = self.required(
+            "Storeroom, as CODE=NAME, with @ZONE where it is not that of the plant",
+            "MAIN=Main storeroom",
+            storeroom_of,
         )
         while found is not None:
             given.append(found)
-            question = f"Opening hours of {found[0]}"
-            hours[found[0]] = self.required(question, "Mon-Fri 06:00-22:00", opening_hours)
-            found = self.answer("Another storeroom, as CODE=NAME (empty: no other)", "", code_and_name)
+            question = f"Opening hours of {found.code}"
+            hours[found.code] = self.required(question, "Mon-Fri 06:00-22:00", opening_hours)
+            found = self.answer("Another storeroom, as CODE=NAME (empty: no other)", "", storeroom_of)
         return given, hours
 
     def plant(self, given: str | None) -> CodeAndName | None:
@@ -189,16 +195,17 @@ class Command(BaseCommand):
             self.tell_made(
                 make_administrator(wanted.admin, wanted.password), "administrator", wanted.password
             )
-        for code, name in wanted.storerooms:
-            if make_storeroom(code, name, wanted.zone, wanted.hours.get(code, ())):
-                self.stdout.write(f"Storeroom {code} ({name}) was made, on the clock of {wanted.zone}.")
-            if code not in wanted.hours:
+        for one in wanted.storerooms:
+            zone = one.zone or wanted.zone
+            if make_storeroom(one.code, one.name, zone, wanted.hours.get(one.code, ())):
+                self.stdout.write(f"Storeroom {one.code} ({one.name}) was made, on the clock of {zone}.")
+            if one.code not in wanted.hours:
                 self.stdout.write(
-                    f"No opening hours of {code} were given: when its parts can be had stays unknown."
+                    f"No opening hours of {one.code} were given: when its parts can be had stays unknown."
                 )
         if wanted.plant is not None:
             room = Storeroom.objects.order_by("pk").values_list("code", flat=True).first() or ""
-            room = wanted.storerooms[0][0] if wanted.storerooms else room
+            room = wanted.storerooms[0].code if wanted.storerooms else room
             if make_plant(*wanted.plant, wanted.zone, room):
                 code, name = wanted.plant
                 self.stdout.write(f"Plant {code} ({name}) was made, served by {room or 'no storeroom yet'}.")
@@ -230,14 +237,6 @@ class Command(BaseCommand):
             except NotUnderstood as error:
                 self.stderr.write(str(error))
         return None
-
-
-def known_zone(text: str) -> str:
-    try:
-        ZoneInfo(text)
-    except (KeyError, ValueError, OSError) as error:
-        raise NotUnderstood(f"{text!r} is no time zone: write such as Europe/Vienna.") from error
-    return text
 
 
 def local_zone() -> str:

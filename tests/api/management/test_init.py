@@ -26,8 +26,10 @@ def fast_passwords(settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.django_db
 def test_it_makes_a_plant_that_people_can_work_in(capsys: pytest.CaptureFixture[str]) -> None:
-    call_command("init", *GIVEN)
+    call_command("init", *GIVEN, "--storeroom", "OM-QUAY=Quay store@Europe/Helsinki")
 
+    zones = dict(Storeroom.objects.values_list("code", "timezone"))
+    assert zones == {"OM-MAIN": "Europe/Vienna", "OM-QUAY": "Europe/Helsinki"}
     plant = Plant.objects.get()
     assert (plant.name, plant.timezone, plant.storeroom and plant.storeroom.code) == (
         "Ommergast",
@@ -54,6 +56,8 @@ def test_run_again_it_changes_nothing() -> None:
 
 @pytest.mark.django_db
 def test_a_mistake_leaves_nothing_behind() -> None:
+    with pytest.raises(CommandError, match=r"'Vienna' is no time zone.* Nothing was changed"):
+        call_command("init", *GIVEN, "--storeroom", "OM-QUAY=Quay store@Vienna")
     with pytest.raises(CommandError, match=r"there is no plant 'LW'\. Nothing was changed"):
         call_command("init", *GIVEN, "--person", "eve:viewer:LW")
 
@@ -90,6 +94,10 @@ def test_it_asks_again_until_it_understands(monkeypatch: pytest.MonkeyPatch) -> 
         ("Mon-Tue 00:00-24:00", [Opening(0, time(0), time(0)), Opening(1, time(0), time(0))]),
         ("Sun 22:00-06:00", [Opening(0, time(0), time(6)), Opening(6, time(22), time(0))]),
         ("Friday-Monday 8:00-9:00", [Opening(day, time(8), time(9)) for day in (0, 4, 5, 6)]),
+        (
+            "Di–Do 8:00-9:00, Sonnabend 8:00-9:00, So. 8:00-9:00",
+            [Opening(day, time(8), time(9)) for day in (1, 2, 3, 5, 6)],
+        ),
     ],
 )
 def test_opening_hours_as_people_write_them(text: str, expected: list[Opening]) -> None:
@@ -97,7 +105,7 @@ def test_opening_hours_as_people_write_them(text: str, expected: list[Opening]) 
 
 
 @pytest.mark.parametrize(
-    "text", ["Mon", "6:00-14:00", "Mon 6-14", "Mon 25:00-26:00", "Mo-Fr 06:00-22:00", ""]
+    "text", ["Mon", "6:00-14:00", "Mon 6-14", "Mon 25:00-26:00", "Xo-Fr 06:00-22:00", "M 06:00-22:00", ""]
 )
 def test_what_is_no_opening_time_is_refused(text: str) -> None:
     with pytest.raises(NotUnderstood):
