@@ -226,7 +226,7 @@ if PRODUCTION:  # A browser takes these names over TLS alone, for this host alon
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 SESSION_COOKIE_AGE = 60 * 60 * GIVEN["SESSION_HOURS"]
 SECURE_SSL_REDIRECT = PRODUCTION if GIVEN["SSL_REDIRECT"] is None else GIVEN["SSL_REDIRECT"]
-SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
+SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$", r"^metrics$"]
 # Only behind a proxy that always sets or strips the header itself.
 if GIVEN["BEHIND_TLS_PROXY"]:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from api.models import AccessToken, BackgroundJob, Delivery, DeliveryState, JobState
 from api.operations.scheduling.leadership import LEADER
-from api.operations.scheduling.recurring_commands import RECURRING_COMMANDS, marker_of, night_of
+from api.operations.scheduling.recurring_commands import RECURRING_COMMANDS, night_of, success_marker_of
 from drives.models import InboundMessage, MessageOutcome
 from inventory.models import Event, Lease
 
@@ -63,17 +63,24 @@ def scheduler_sign(now: datetime) -> OperatingSign:
 
 
 def nightly_sign(now: datetime) -> OperatingSign:
-    """The nights since every nightly command was begun. A service without a first night yet has missed none."""
-    markers = [marker_of(command) for command in RECURRING_COMMANDS if command.every_seconds is None]
-    begun = Lease.objects.filter(name__in=markers).aggregate(oldest=Min("holder"))["oldest"]
+    """The nights since every nightly command last succeeded. A service without a first night yet has missed none."""
+    names = {
+        success_marker_of(command): command.name
+        for command in RECURRING_COMMANDS
+        if command.every_seconds is None
+    }
+    succeeded = dict(Lease.objects.filter(name__in=names).values_list("name", "holder"))
+    oldest = min(succeeded.values(), default="")
+    late = ", ".join(sorted(names[name] for name, night in succeeded.items() if night == oldest))
     latest = night_of(now) or now.date() - timedelta(days=1)
-    missed = max(0, (latest - date.fromisoformat(begun)).days) if begun else 0
+    missed = max(0, (latest - date.fromisoformat(oldest)).days) if oldest else 0
     fault = (
-        f"The nightly work was last begun on {begun}: see the log of the scheduler."
+        f"Has not succeeded since the night of {oldest}: {late}. See the log of the scheduler."
         if missed >= NIGHTS_MISSED
         else ""
     )
-    return OperatingSign("nights_missed", "Nights since the nightly work was begun.", float(missed), fault)
+    meaning = "Nights since every command of the nightly work last succeeded."
+    return OperatingSign("nights_missed", meaning, float(missed), fault)
 
 
 def waiting_signs(now: datetime) -> Iterator[OperatingSign]:

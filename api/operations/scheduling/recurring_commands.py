@@ -74,7 +74,22 @@ def mark_night(command: RecurringCommand, now: datetime) -> None:
     if night is not None:
         values = {"holder": night.isoformat(), "until": now}
         Lease.objects.update_or_create(name=marker_of(command), defaults=values)
+        # Before its first night a command has missed none.
+        before = {"holder": (night - timedelta(days=1)).isoformat(), "until": now}
+        Lease.objects.get_or_create(name=success_marker_of(command), defaults=before)
+
+
+def mark_success(command: RecurringCommand, now: datetime) -> None:
+    """After the work of the night that began at this moment."""
+    night = night_of(now)
+    if night is not None:
+        values = {"holder": night.isoformat(), "until": now}
+        Lease.objects.update_or_create(name=success_marker_of(command), defaults=values)
 
 
 def marker_of(command: RecurringCommand) -> str:
     return f"night of {command.name}"
+
+
+def success_marker_of(command: RecurringCommand) -> str:
+    return f"success of {command.name}"

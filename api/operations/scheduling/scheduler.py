@@ -24,6 +24,7 @@ from api.operations.scheduling.recurring_commands import (
     RecurringCommand,
     is_night_due,
     mark_night,
+    mark_success,
 )
 from inventory.plumbing.leases import HeldLease, LeaseLost, database_now, lease, renewed, take
 
@@ -133,6 +134,8 @@ class Scheduler:
             mark_night(command, now)
         with renewed(held):
             self.run_command(command.name)
+        if command.every_seconds is None:
+            mark_success(command, now)
 
     def work_on_jobs(self, kind: str) -> None:
         try:

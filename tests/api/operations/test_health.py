@@ -31,7 +31,7 @@ def test_ready_when_the_database_answers_and_is_migrated(client: Client) -> None
 
 @pytest.mark.django_db
 def test_ready_and_what_is_wrong_without_a_scheduler_and_without_nights(client: Client) -> None:
-    Lease.objects.create(name="night of purge", holder="2026-01-01", until=timezone.now())
+    Lease.objects.create(name="success of purge", holder="2026-01-01", until=timezone.now())
     body = client.get("/readyz").json()
     assert body["status"] == "degraded"
     assert body["faults"]["scheduler_works"] == "No scheduler works: start `python manage.py run_scheduler`."
@@ -49,11 +49,9 @@ def test_ready_says_that_nothing_can_be_written(client: Client, monkeypatch: pyt
 
 @pytest.mark.django_db
 def test_who_watches_may_ask_by_the_address_alone(client: Client, settings: Any) -> None:
-    settings.ALLOWED_HOSTS = ["spares.example"]
-    assert [client.get(one, HTTP_HOST="10.1.2.3").status_code for one in ("/healthz", "/readyz")] == [
-        200,
-        200,
-    ]
+    settings.ALLOWED_HOSTS, settings.SECURE_SSL_REDIRECT = ["spares.example"], True
+    asked = [client.get(one, HTTP_HOST="10.1.2.3") for one in ("/healthz", "/readyz", "/metrics")]
+    assert [one.status_code for one in asked] == [200, 200, 401]
 
 
 @pytest.mark.django_db

@@ -2,6 +2,7 @@ import io
 import logging
 import threading
 import time
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import cast
 
@@ -13,6 +14,7 @@ from api.models import ImportRun
 from api.operations.jobs.queue import Requester
 from api.operations.scheduling.recurring_commands import RecurringCommand
 from api.operations.scheduling.scheduler import Scheduler, run_command
+from api.operations.signs import nightly_sign
 from inventory.models import Lease
 from inventory.plumbing.leases import HeldLease, take
 from tests.processes import Listening, begin, manage, shared_database
@@ -69,6 +71,34 @@ def test_a_command_that_fails_stops_no_other(commands: None, caplog: pytest.LogC
     assert done == ["watch_substitutes"]
     assert "The command sequence_events failed" in caplog.text
     assert not Lease.objects.filter(name__startswith="command").exclude(holder="").exists()
+
+
+@pytest.mark.django_db
+def test_nights_that_begin_and_fail_are_missed(monkeypatch: pytest.MonkeyPatch) -> None:
+    nightly = tuple(RecurringCommand(name) for name in ("purge", "recommend_stock"))
+    monkeypatch.setattr("api.operations.scheduling.scheduler.RECURRING_COMMANDS", nightly)
+    is_broken = True
+
+    def run(name: str) -> None:
+        if name == "recommend_stock" and is_broken:
+            raise RuntimeError("broken")
+
+    def missed_after(day: int) -> tuple[float, str]:
+        now = datetime(2026, 1, day, 12, tzinfo=UTC)
+        monkeypatch.setattr("api.operations.scheduling.scheduler.database_now", lambda: now)
+        Scheduler(stop=Stop(), run=run).run_once()
+        sign = nightly_sign(now)
+        return sign.value, sign.fault
+
+    assert missed_after(10) == (1, "")
+    missed, fault = missed_after(11)
+    assert (missed, fault.partition(".")[0]) == (
+        2,
+        "Has not succeeded since the night of 2026-01-09: recommend_stock",
+    )
+    is_broken = False
+    assert missed_after(11)[0] == 2
+    assert missed_after(12) == (0, "")
 
 
 @pytest.mark.django_db
