@@ -125,6 +125,7 @@ VARIETY = declare_calculation(
 class VarietyView(StrictAPIView):
     """The set of items that serves every position served today and costs least to hold, with a bound on the best; the greatest saving first."""
 
+    is_list = True
     query_form = VarietyListQuery
 
     @extend_schema(responses=calculated(VarietySerializer), parameters=ACCEPTED)
@@ -142,7 +143,7 @@ class VarietyView(StrictAPIView):
             "next": next_address(request, end) if end < len(groups) else None,
             "results": groups[after:end],
         }
-        return Response(VarietySerializer(shown, context={"as_of": answer.as_of}).data)
+        return self.listed(VarietySerializer(shown, context={"as_of": answer.as_of}))
 
 
 class OrphanSerializer(CoreAnswerSerializer):
@@ -218,6 +219,7 @@ ORPHANS = declare_calculation(
 
 
 class AssortmentListView(StrictAPIView):
+    is_list = True
     query_form = AssortmentListQuery
 
     def page(
@@ -253,7 +255,7 @@ class OrphansView(AssortmentListView):
         )
         if isinstance(page, Response):
             return page
-        return Response(OrphansSerializer(page, context={"as_of": page["as_of"]}).data)
+        return self.listed(OrphansSerializer(page, context={"as_of": page["as_of"]}))
 
 
 class InsuranceView(AssortmentListView):
@@ -264,7 +266,7 @@ class InsuranceView(AssortmentListView):
         page = self.page(request, lambda found: (found.insurance, {"count": found.insurance_count}))
         if isinstance(page, Response):
             return page
-        return Response(InsuranceSerializer(page, context={"as_of": page["as_of"]}).data)
+        return self.listed(InsuranceSerializer(page, context={"as_of": page["as_of"]}))
 
 
 class HolesView(AssortmentListView):
@@ -275,4 +277,4 @@ class HolesView(AssortmentListView):
         page = self.page(request, lambda found: (found.holes, {"count": found.hole_count}))
         if isinstance(page, Response):
             return page
-        return Response(HolesSerializer(page, context={"as_of": page["as_of"]}).data)
+        return self.listed(HolesSerializer(page, context={"as_of": page["as_of"]}))

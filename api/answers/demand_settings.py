@@ -29,6 +29,9 @@ class DemandSettingListSerializer(serializers.Serializer[Any]):
 class DemandSettingsView(StrictAPIView):
     """Every setting that chooses the model of a demand. `demand-settings/` sets one."""
 
+    is_list = True
+    rows_member = "settings"
+
     @extend_schema(responses=DemandSettingListSerializer)
     def get(self, request: Request) -> Response:
         current = current_demand_settings()
@@ -44,4 +47,4 @@ class DemandSettingsView(StrictAPIView):
             }
             for name, form in FORMS.items()
         ]
-        return Response(DemandSettingListSerializer({"settings": rows}).data)
+        return self.listed(DemandSettingListSerializer({"settings": rows}))

@@ -181,6 +181,7 @@ def refuse_unknown_codes(query: Mapping[str, Any]) -> None:
 class ExposureView(StrictAPIView):
     """The chance of each position to need a piece within its lead time with none left for it."""
 
+    is_list = True
     query_form = ExposureQuery
 
     @extend_schema(responses=calculated(ExposureSerializer), parameters=ACCEPTED)
@@ -203,7 +204,7 @@ class ExposureView(StrictAPIView):
             "next": next_address(request, page[-1].place) if len(lines) > limit else None,
             "results": risks_on(page),
         }
-        return Response(ExposureSerializer(shown, context={"as_of": answer.as_of}).data)
+        return self.listed(ExposureSerializer(shown, context={"as_of": answer.as_of}))
 
 
 class OtherPositionSerializer(CoreAnswerSerializer):

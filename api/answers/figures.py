@@ -168,13 +168,13 @@ FIGURES = declare_calculation(
 class FiguresView(StrictAPIView):
     """Stock-outs, fill by class, value of stock, issues and write-offs, excess, dead stock, insurance, late and emergency orders, wrong deliveries, false fits, counts, wear that is due."""
 
-    is_costly = True
+    is_costly = is_list = True
     query_form = FiguresQuery
 
     @extend_schema(responses=FiguresSerializer)
     def get(self, request: Request) -> Response:
         since, until, counted = figures_for(self.read_query())
-        return Response(FiguresSerializer({"since": since, "until": until, "results": counted}).data)
+        return self.listed(FiguresSerializer({"since": since, "until": until, "results": counted}))
 
 
 class FigureView(StrictAPIView):

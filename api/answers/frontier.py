@@ -297,6 +297,7 @@ class FrontierListView(StrictAPIView):
 
     list: ClassVar[str]
     serializer: ClassVar[type[serializers.Serializer[Any]]]
+    is_list = True
     query_form = FrontierListQuery
 
     def page(self, request: Request) -> Response:
@@ -313,7 +314,7 @@ class FrontierListView(StrictAPIView):
             "next": None if is_last else next_address(request, after + limit),
             "results": lines,
         }
-        return Response(self.serializer(shown, context=shown_with(answer)).data)
+        return self.listed(self.serializer(shown, context=shown_with(answer)))
 
 
 class FrontierBuysView(FrontierListView):

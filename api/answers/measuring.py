@@ -104,6 +104,7 @@ class MeasureNextQuery(forms.Form):
 class MeasureNextView(StrictAPIView):
     """Attributes that are not recorded of pieces on a shelf, the most blocked money first. From the last stocking run; stock is that of now."""
 
+    is_list = True
     query_form = MeasureNextQuery
 
     @extend_schema(responses=MeasureNextSerializer)
@@ -123,4 +124,4 @@ class MeasureNextView(StrictAPIView):
             "next": next_address(request, end) if end < len(found.lines) else None,
             "results": found.lines[after:end],
         }
-        return Response(MeasureNextSerializer(shown).data)
+        return self.listed(MeasureNextSerializer(shown))

@@ -20,6 +20,10 @@ from api.edge.workbook_writing import CONTENT_TYPE, workbook_file
 Row = dict[str, Any]
 
 
+class CalculatedMeanwhileError(Exception):
+    """The file breaks off, which its receiver notices, rather than hold rows of two calculations."""
+
+
 class FileRenderer(BaseRenderer):
     """Stands for the form in the choice of it; a refusal is written as JSON."""
 
@@ -68,11 +72,15 @@ def file_of(
 
     def pages() -> Iterator[Row]:
         page = response.data
-        yield from page["results"]
-        while page["next"]:
+        as_of = page.get("as_of")
+        yield from page[view.rows_member]
+        while page.get("next"):
             request._request.GET = QueryDict(urlsplit(page["next"]).query)
+            read_large_pages(request)
             page = found.run(handler).data
-            yield from page["results"]
+            if page.get("as_of") != as_of:
+                raise CalculatedMeanwhileError(request.path)
+            yield from page[view.rows_member]
 
     rows = pages()
     first = next(rows, None)

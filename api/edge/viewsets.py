@@ -71,7 +71,10 @@ class StrictViewMixin(APIView):
     listings: ClassVar[Mapping[str, Listing]] = {}
 
     is_list: ClassVar[bool] = False
-    """A single address whose answer is a list; the lists of records and below them are known as such."""
+    """A single address (or action) whose answer is a list; the lists of records and below them are known as such."""
+
+    rows_member: ClassVar[str] = "results"
+    """Where such an answer has its rows."""
 
     listed_serializer: serializers.BaseSerializer[Any] | None = None
 
@@ -110,7 +113,8 @@ class StrictViewMixin(APIView):
         if any("\x00" in str(value) for value in kwargs.values()):
             raise Http404  # No key holds NUL, and PostgreSQL does not even look for one.
         self.check_parameters(request)
-        if wants_file(request):
+        form = self.form_of_query()
+        if wants_file(request) and (form is None or "limit" in form.base_fields):
             read_large_pages(request)
         if request.method in BODY_METHODS and hasattr(self, request.method.lower()):
             _ = request.data  # A bad body is refused even where none is needed.
@@ -120,13 +124,16 @@ class StrictViewMixin(APIView):
         action = getattr(self, "action", None) or ""
         if action == "list" or action in self.listings:
             return
-        form = self.query_forms.get(action, self.query_form)
+        form = self.form_of_query()
         check_query(request, [*self.query_parameters, *(form.base_fields if form else ()), "format"])
 
     def read_query(self) -> dict[str, Any]:
         """The query as the form of this action (`query_forms`) or address (`query_form`) understands it."""
-        form = self.query_forms.get(getattr(self, "action", None) or "", self.query_form)
+        form = self.form_of_query()
         return read_query(self.request, form) if form else {}
+
+    def form_of_query(self) -> type[forms.Form] | None:
+        return self.query_forms.get(getattr(self, "action", None) or "", self.query_form)
 
     def read(self, serializer_class: type[serializers.BaseSerializer[Any]], request: Request) -> Any:
         """The body as the serializer understands it; every bad field is named."""
@@ -145,11 +152,19 @@ class StrictViewMixin(APIView):
         self.listed_serializer = serializer_class(context=context)
         return pager.get_paginated_response(serializer_class(page, many=True, context=context).data)
 
+    def listed(self, shown: Any) -> Response:
+        """The answer of a serializer that has the rows in `rows_member`."""
+        self.listed_serializer = shown.fields[self.rows_member].child
+        return Response(shown.data)
+
     def finalize_response(  # type: ignore[override]
         self, request: Request | HttpRequest, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
-        if isinstance(response, Response) and wants_file(self.request) and response.status_code == 200:
-            response = self.as_file(response)
+        if isinstance(response, Response) and wants_file(self.request):
+            if response.status_code == 200:
+                response = self.as_file(response)
+            else:  # A refusal, or the job that calculates the list.
+                response.content_type = response.content_type or "application/json"
         final = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
         add_rate_headers(final, request)
         if not final.has_header("Cache-Control"):

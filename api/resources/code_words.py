@@ -8,7 +8,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from api.edge.auth import caller_name
 from api.edge.concurrency import EtagUpdateMixin
@@ -55,7 +54,7 @@ class CodeWordViewSet(EtagUpdateMixin, ReadRecordViewSet):
         return map_code(code, word, by=caller_name(self.request), now=timezone.now())
 
     @extend_schema(responses=StandardAnswerSerializer)
-    @action(detail=False)
+    @action(detail=False, is_list=True)
     def standard(self, request: Request) -> HttpResponseBase:
         """Our words mapped to ISO 14224 and EN 13306, each with its source."""
-        return Response({"results": [StandardCodeSerializer(row).data for row in standard_codes()]})
+        return self.listed(StandardAnswerSerializer({"results": standard_codes()}))

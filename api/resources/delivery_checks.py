@@ -178,11 +178,11 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
             settle(check, SEND_BACK, by=caller_of(self.request), **values)
 
     @extend_schema(responses=SuppliersSerializer)
-    @action(detail=False)
+    @action(detail=False, is_list=True)
     def suppliers(self, request: Request) -> Response:
         """How many deliveries of each supplier were wrong, out of how many, with the deliveries that count."""
         wanted = counted_time(self.read_query(), timezone.now())
         rows = suppliers(wanted.begins, wanted.ends, wanted.storerooms)
-        return Response(
-            SuppliersSerializer({"since": wanted.since, "until": wanted.until, "results": rows}).data
+        return self.listed(
+            SuppliersSerializer({"since": wanted.since, "until": wanted.until, "results": rows})
         )

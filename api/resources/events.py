@@ -126,6 +126,8 @@ class KnownEventTypesSerializer(serializers.Serializer[Any]):
 
 
 class EventTypesView(StrictAPIView):
+    is_list = True
+
     @extend_schema(responses=KnownEventTypesSerializer)
     def get(self, request: Request) -> Response:
         """Every type that a webhook can subscribe to."""
@@ -134,7 +136,7 @@ class EventTypesView(StrictAPIView):
             for one in EVENT_TYPES.values()
             if one.name != TEST
         ]
-        return Response({"results": rows})
+        return self.listed(KnownEventTypesSerializer({"results": rows}))
 
 
 def number_the_waiting() -> None:

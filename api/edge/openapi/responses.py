@@ -167,7 +167,9 @@ def document_answers(document: Schema) -> None:
 
 def describe_answer(code: str, answer: dict[str, Any], gives: tuple[str, ...]) -> None:
     for kind in FILES:
-        if kind in answer.get("content", {}):
+        if code == "202":  # What calculates the list is no list.
+            answer.get("content", {}).pop(kind, None)
+        elif kind in answer.get("content", {}):
             answer["content"][kind] = {"schema": {"type": "string", "contentMediaType": kind}}
     answer["description"] = answer.get("description") or DONE[code]
     # What the view itself says of a header stays.

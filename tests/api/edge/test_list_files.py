@@ -8,10 +8,14 @@ import openpyxl
 import pytest
 from rest_framework.test import APIClient
 
+from api.edge import schema
+from api.edge.list_files import CalculatedMeanwhileError
 from api.edge.scope import limit_to
 from api.models import AccessToken, Role
+from drives.models import Cover
 from tests import factories as make
 from tests.api.records import API
+from tests.jobs import forget_answers, get_calculated
 
 pytestmark = pytest.mark.django_db
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -64,6 +68,38 @@ def test_a_file_has_no_row_that_its_reader_may_not_see(monkeypatch: Any) -> None
     client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
     found = lines(client.get(f"{API}stock/?format=csv"))
     assert [row["storeroom"] for row in found] == ["NEAR", "NEAR"]
+
+
+def test_every_operation_that_lists_gives_files(as_manager: APIClient) -> None:
+    lists = {
+        path: one["get"]["responses"]["200"]["content"].keys()
+        for path, one in schema.document()["paths"].items()
+        if one.get("get", {}).get("summary", "").startswith("List ")
+    }
+    assert len(lists) > 60
+    assert {path for path, forms in lists.items() if not forms >= {"text/csv", WORKBOOK}} == set()
+    for path in lists:
+        if "{" not in path:
+            query = {"format": "csv"} | ({"budget": "1000"} if "/frontier/" in path else {})
+            assert lines(get_calculated(as_manager, path, query)) is not None, path
+
+
+def test_a_list_that_is_not_calculated_yet_is_no_file(as_viewer: APIClient) -> None:
+    asked = as_viewer.get(f"{API}exposure/", HTTP_ACCEPT="text/csv")
+    assert (asked.status_code, asked["Content-Type"]) == (202, "application/json")
+    assert asked.json()["state"] == "queued"
+
+
+def test_a_file_holds_rows_of_one_calculation(as_viewer: APIClient, monkeypatch: Any) -> None:
+    monkeypatch.setattr("api.edge.list_files.MAX_LIMIT", 1)
+    for _ in range(2):
+        Cover.objects.create(position=make.PositionFactory(), item=make.ItemFactory(), grade="drop_in")
+    calculated = get_calculated(as_viewer, f"{API}exposure/", {"format": "csv"})
+    assert len(lines(calculated)) == 2
+    begun = as_viewer.get(f"{API}exposure/", {"format": "csv"})
+    forget_answers()
+    with pytest.raises(CalculatedMeanwhileError):
+        begun.getvalue()
 
 
 def test_a_refusal_stays_readable_and_a_single_record_is_no_file(as_viewer: APIClient) -> None:
