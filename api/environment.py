@@ -325,7 +325,7 @@ TABLE = (
         "WEB_CONCURRENCY",
         whole_number(1, 1_000),
         "1",
-        "How many processes serve. With more than one, requests are counted in the database, for all hosts.",
+        "How many processes of this server serve. With more than one, and in production with PostgreSQL, which other servers may share, requests are counted in the database, for all of them.",
         "2",
     ),
     GivableSetting("WEB_THREADS", whole_number(1, 100), "4", "How many threads each process has."),
@@ -345,19 +345,22 @@ TABLE = (
         "MAX_BODY_BYTES", whole_number(10_000, 1_000_000_000), "10000000", "The greatest body of a request."
     ),
     GivableSetting(
-        "REQUESTS_PER_MINUTE", whole_number(1, 10_000_000), "30000", "Of each caller, over all processes."
+        "REQUESTS_PER_MINUTE",
+        whole_number(1, 10_000_000),
+        "30000",
+        "Of each caller, over all processes and servers.",
     ),
     GivableSetting(
         "SEARCHES_PER_MINUTE",
         whole_number(1, 10_000_000),
         "3000",
-        "Costly searches (substitutes, pairs, back-test of given rows) of each caller, over all processes.",
+        "Costly searches (substitutes, pairs, back-test of given rows) of each caller, over all processes and servers.",
     ),
     GivableSetting(
         "SEARCHES_AT_ONCE",
         whole_number(1, 1_000),
         "2",
-        "Costly searches of each caller at the same time, in each process.",
+        "Costly searches of each caller at the same time, in each process: two servers with two processes each allow four times as many.",
     ),
     GivableSetting("EVENTS_KEPT_DAYS", whole_number(7, 36_500), "400", "How long events can be read again."),
     GivableSetting(

@@ -1,11 +1,25 @@
 """The address of the caller behind trusted proxies, put where everything reads it: `REMOTE_ADDR`."""
 
 import ipaddress
+from typing import Any
 
 from django.conf import settings
+from django.core.checks import CheckMessage, Tags, Warning, register
 from django.http import HttpRequest, HttpResponseBase
 
 from api.edge.middleware import Middleware
+
+
+@register(Tags.security, deploy=True)
+def proxies_are_named(app_configs: Any, **more: Any) -> list[CheckMessage]:
+    if not getattr(settings, "SECURE_PROXY_SSL_HEADER", None) or settings.TRUSTED_PROXIES:
+        return []
+    wrong = (
+        "BEHIND_TLS_PROXY without TRUSTED_PROXIES: every login has the address of the proxy, and the wrong passwords of "
+        "one person lock out all others."
+    )
+    hint = "Set TRUSTED_PROXIES to the address of the proxy."
+    return [Warning(wrong, hint=hint, id="api.W001")]
 
 
 class CallerAddressMiddleware(Middleware):

@@ -56,7 +56,7 @@ def count(key: str, minute: int, limit: int) -> int:
 
 def taken_with(key: str, minute: int, size: int, alone: int) -> int:
     """How much all have taken, with this share; `alone` where one process serves, or the database takes no changes just now."""
-    if settings.WEB_CONCURRENCY == 1:
+    if settings.WEB_CONCURRENCY == 1 and not (settings.PRODUCTION and connection.vendor == "postgresql"):
         return alone
     try:
         with waiting_at_most(LONGEST_WAIT_MS), transaction.atomic(), connection.cursor() as cursor:
