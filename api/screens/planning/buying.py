@@ -22,7 +22,7 @@ from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
 from api.screens.acts import carry_out
 from api.screens.planning.list_filters import ListFilters, list_filters_of
-from api.screens.planning.ordering import LONGEST, given_in, is_of_this_page, order_or_take_back
+from api.screens.planning.ordering import LONGEST_SUPPLIER, given_in, is_of_this_page, order_or_take_back
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time
 from inventory.models import Storeroom, SupplyOrder
@@ -102,7 +102,7 @@ def buying(request: HttpRequest) -> HttpResponse:
         "is_cut": len(lines) > MOST_LINES or len(orders) > MOST_LINES,
         "now": timezone.now(),
         "sent": sent,
-        "longest": LONGEST,
+        "longest": LONGEST_SUPPLIER,
         **_opened(sent.form if sent.faults else request.GET, sellers, is_sent=bool(sent.faults)),
     }
     return render(request, "planning/buying.html", context, status=sent.status)

@@ -1,6 +1,7 @@
 """The buyer says that a line is ordered, or that it was not after all: each is the message that purchasing would send."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 
 from django.http import HttpRequest, QueryDict
@@ -14,9 +15,12 @@ from inventory.facts import Refusal, fact
 from inventory.models import SupplyOrder
 
 FIELDS = ("external_id", "quantity", "promised_on", "supplier")
-LONGEST = 80
+LONGEST_SUPPLIER = 80
+LONGEST = 200
+"""Of what is sent on: what is too long for its column is refused by its name, not cut."""
 ADDRESS = "supply-order-detail"
 FIRST_SOURCE = "purchasing"
+AT_ONCE = timedelta(minutes=1)
 KEPT = [
     "item",
     "storeroom",
@@ -45,7 +49,8 @@ def _order(request: HttpRequest, form: QueryDict) -> str:
     if not number:
         raise FieldsRefused(("external_id", _("Give the number of the order.")))
     named = {"source": _source(), "external_id": number}
-    if read(request, ADDRESS, {}, **named).is_done:  # type: ignore[arg-type]
+    standing = read(request, ADDRESS, {}, **named)  # type: ignore[arg-type]
+    if standing.is_done and not _is_taken_back(standing.body, form):
         said = _("Order {number} is on record already: give the line a number of its own.")
         raise FieldsRefused(("external_id", said.format(number=number)))
     body = {
@@ -61,6 +66,12 @@ def _order(request: HttpRequest, form: QueryDict) -> str:
     return _("On order: {quantity} × {item} by {number}.").format(**body, number=number)
 
 
+def _is_taken_back(order: Mapping[str, Any], form: QueryDict) -> bool:
+    """The same line may be ordered again under its number."""
+    same = (order["item"], order["storeroom"]) == (form.get("item"), form.get("room"))
+    return same and order["status"] == "cancelled"
+
+
 def _take_back(request: HttpRequest, key: str) -> str:
     order = visible_to_caller(SupplyOrder.objects.open()).filter(pk=number_of(key)).first()
     if order is None or not is_of_this_page(order):
@@ -73,8 +84,9 @@ def _take_back(request: HttpRequest, key: str) -> str:
 
 
 def is_of_this_page(order: SupplyOrder) -> bool:
-    """Nobody has reported it but the buyer: the message is as old as the order, and nothing came."""
-    return order.source_updated_at == order.ordered_at and not order.received_quantity
+    """Entered as it was ordered, not reported since, and nothing came."""
+    is_entered = order.created_at - order.ordered_at < AT_ONCE
+    return is_entered and order.source_updated_at == order.ordered_at and not order.received_quantity
 
 
 def _source() -> str:

@@ -147,5 +147,7 @@ def test_what_the_buyer_ordered_is_on_order_until_it_is_taken_back(client: Clien
     assert client.post("/planning/buy/", {"order": order.pk, "key": "4"}).status_code == 302
     assert "1 to order" in plain(client, "/planning/buy/")
     assert client.post("/planning/buy/", {"order": order.pk, "key": "5"}).status_code == 409
+    assert client.post("/planning/buy/", right | {"key": "7"}).status_code == 302
+    assert SupplyOrder.objects.open().get() == order
     client.force_login(UserFactory(username="reader"))
     assert client.post("/planning/buy/", right | {"key": "6"}).status_code == 403
