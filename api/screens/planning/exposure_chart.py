@@ -46,7 +46,7 @@ def exposure_chart(risks: Iterable[PositionRisk]) -> Chart | None:
 def _picture(rows: list[Row], currency: str) -> Picture:
     costs = [float(cost) for _tag, cost in rows]
     words = _("together {amount} {currency}").format(
-        amount=money(sum(cost for _tag, cost in rows)), currency=currency
+        amount=money(sum((cost for _tag, cost in rows), Decimal())), currency=currency
     )
     places = [float(len(rows) - 1 - place) for place in range(len(rows))]
     labels = tuple((place, shortened(tag)) for place, (tag, _cost) in zip(places, rows, strict=True))
