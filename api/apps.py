@@ -26,8 +26,8 @@ class ApiConfig(AppConfig):
     default = True
 
     def ready(self) -> None:
-        """Records and kinds of jobs are declared before anything uses them, and texts compiled where they have changed."""
-        autodiscover_modules("wire.records", *JOB_MODULES)
+        """Records, kinds of jobs and checks are declared before anything uses them, and texts compiled where they have changed."""
+        autodiscover_modules("wire.records", "edge.caller_address", *JOB_MODULES)
         if any(os.access(path.parent, os.W_OK) for path in uncompiled()):
             call_command("compile_texts")
 

@@ -49,18 +49,6 @@ def test_it_starts_with_an_empty_environment() -> None:
     assert start().returncode == 0
 
 
-def test_deploying_warns_of_a_proxy_without_its_address() -> None:
-    environment = {
-        "PATH": os.environ["PATH"],
-        "PRODUCTION": "true",
-        "SECRET_KEY": SECRET,
-        "BEHIND_TLS_PROXY": "true",
-    }
-    checked = completed(("manage.py", "check", "--deploy"), environment, timeout=60)
-    assert "api.W001" in checked.stderr
-    assert "Set TRUSTED_PROXIES" in checked.stderr
-
-
 def test_a_command_says_in_one_line_why_it_does_not_start() -> None:
     started = completed(
         ("manage.py", "check"), {"PATH": os.environ["PATH"], "PRODUCTION": "perhaps"}, timeout=60
