@@ -20,6 +20,7 @@ urlpatterns = [
     path("api/v1/docs/<slug:name>/", pages.docs_group, name="docs_group"),
     path("api/v1/docs/<slug:name>/members/", pages.docs_members, name="docs_members"),
     path("api/v1/guide/", pages.first_hour, name="guide"),
+    path("api/v1/guide/changes/", pages.changes, name="api_changes"),
     path("problems/", pages.problem_list, name="problems"),
     path("problems/<slug:slug>", pages.problem, name="problem"),
     path("api/v1/", include("api.answers.urls")),

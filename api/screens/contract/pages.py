@@ -6,12 +6,13 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from api.edge import problems
 from api.edge.schema import document
 from api.screens.contract import reference
-from api.screens.contract.written import as_html, guide
+from api.screens.contract.written import as_html, page_of
 
 
 @require_safe
@@ -44,7 +45,15 @@ def group_page(request: HttpRequest, name: str, template: str, at: str) -> HttpR
 @require_safe
 @login_required
 def first_hour(request: HttpRequest) -> HttpResponse:
-    return render(request, "contract/guide.html", {"text": guide()})
+    context = {"title": _("Your first hour"), "text": page_of("first_hour")}
+    return render(request, "contract/guide.html", context)
+
+
+@require_safe
+@login_required
+def changes(request: HttpRequest) -> HttpResponse:
+    context = {"title": _("What changed in the API"), "text": page_of("changes")}
+    return render(request, "contract/guide.html", context)
 
 
 @require_safe

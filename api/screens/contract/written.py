@@ -5,16 +5,21 @@ from pathlib import Path
 
 from django.utils.safestring import SafeString
 
-from api.screens.guides.written import MARKDOWN
+from api.screens.guides.written import MARKDOWN, anchor_of
 
-GUIDE = Path(__file__).resolve().parents[2] / "edge" / "first_hour.md"
+FOLDER = Path(__file__).resolve().parents[2] / "edge"
 
 
 def as_html(text: str) -> SafeString:
-    """A block that scrolls is reached by the keyboard."""
-    return SafeString(MARKDOWN.render(text).replace("<pre>", '<pre tabindex="0">'))
+    """A block that scrolls is reached by the keyboard, and a part by its anchor."""
+    tokens = MARKDOWN.parse(text)
+    for place, one in enumerate(tokens):
+        if one.type == "heading_open" and one.tag == "h2":
+            one.attrSet("id", anchor_of(tokens[place + 1].content))
+    html = str(MARKDOWN.renderer.render(tokens, MARKDOWN.options, {}))
+    return SafeString(html.replace("<pre>", '<pre tabindex="0">'))
 
 
 @cache
-def guide() -> SafeString:
-    return as_html(GUIDE.read_text(encoding="utf-8"))
+def page_of(name: str) -> SafeString:
+    return as_html((FOLDER / f"{name}.md").read_text(encoding="utf-8"))

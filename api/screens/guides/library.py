@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from django.urls import reverse
 from django.utils.translation import get_language
 
 from api.environment import TABLE
@@ -11,6 +12,8 @@ from api.screens.guides.finding import find_texts, folded, words_of
 from api.screens.guides.written import GuidePart, GuideText, read_text
 
 FOLDER = Path(__file__).parent
+FIRST_HOUR = "first-hour"
+"""A part of the contract, which has pages of its own; the box finds it too."""
 SETTINGS = "[[settings]]"
 FIRST_LANGUAGE = "en"
 NAMES = ("first-day", "storeroom", "fitter", "manager", "administrator", "integrator", "changes")
@@ -23,6 +26,10 @@ class Guide:
     name: str
     language: str
     text: GuideText
+
+    @property
+    def address(self) -> str:
+        return reverse("guide") if self.name == FIRST_HOUR else reverse("screens:guide", args=[self.name])
 
 
 @dataclass(frozen=True)
@@ -48,6 +55,12 @@ def load(name: str, language: str) -> Guide:
     return Guide(name, language, read_text(source.replace(SETTINGS, settings_table())))
 
 
+@cache
+def first_hour() -> Guide:
+    source = FOLDER.parents[1] / "edge" / "first_hour.md"
+    return Guide(FIRST_HOUR, FIRST_LANGUAGE, read_text(source.read_text(encoding="utf-8")))
+
+
 def settings_table() -> str:
     """Of the table of the code, so that none is missing. Names and meanings are those of `.env.example`."""
     rows = [
@@ -59,8 +72,12 @@ def settings_table() -> str:
 
 def find(asked: str) -> tuple[list[GuideHit], bool]:
     """The parts that answer, the best first, and whether they have every word."""
-    parts = [(one, part) for one in guides() for part in one.text.parts]
-    found = find_texts(asked, [(part.title, part.words) for _, part in parts])
+    parts = [(one, part) for one in (*guides(), first_hour()) for part in one.text.parts]
+    # Who asks for a guide by its name finds its beginning.
+    titles = [
+        f"{one.text.title} {part.title}" if part is one.text.parts[0] else part.title for one, part in parts
+    ]
+    found = find_texts(asked, [(title, part.words) for title, (_, part) in zip(titles, parts, strict=True)])
     words = words_of(asked)
     hits = [GuideHit(*parts[place], excerpt(parts[place][1].words, words)) for place in found.places[:SHOWN]]
     return hits, found.have_every_word

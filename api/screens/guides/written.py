@@ -44,7 +44,11 @@ def part_of(tokens: list[Token]) -> GuidePart:
     title = tokens[1].content
     body = tokens[3:]
     words = " ".join(plain(one) for one in body if one.type in ("inline", "fence"))
-    return GuidePart(slugify(title, allow_unicode=True), title, as_html(body), words)
+    return GuidePart(anchor_of(title), title, as_html(body), words)
+
+
+def anchor_of(title: str) -> str:
+    return slugify(title, allow_unicode=True)
 
 
 def plain(token: Token) -> str:

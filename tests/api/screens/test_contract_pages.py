@@ -76,7 +76,7 @@ def test_the_first_page_leads_to_all_of_them_and_to_the_guide(reader: Client) ->
     assert reader.get(f"{DOCS}nothing/").status_code == 404
 
 
-@pytest.mark.parametrize("address", [DOCS, f"{DOCS}items/", "/api/v1/guide/"])
+@pytest.mark.parametrize("address", [DOCS, f"{DOCS}items/", "/api/v1/guide/", "/api/v1/guide/changes/"])
 def test_signed_out_they_lead_to_the_log_in(client: Client, address: str) -> None:
     response = client.get(address)
     assert (response.status_code, response["Location"]) == (302, f"/login/?next={address}")

@@ -111,6 +111,8 @@ def test_every_setting_of_the_table_is_shown() -> None:
         ("en", "stock is not on the shelf", "storeroom", "The shelf is not as booked"),
         ("en", "torque of the bush screws", "fitter", "The fitting sheet"),
         ("en", "is the chain worn out", "fitter", "Is the chain worn?"),
+        ("en", "your first hour", "first-hour", "1. A token"),
+        ("de", "send a work order with curl", "first-hour", "7. A work order"),
         ("en", "pg_dump every night", "administrator", "Back up"),
         ("en", "RESTORE", "administrator", "Restore"),
         ("de", "Nacht Stillstand", "storeroom", "Ein Stillstand in der Nacht"),
