@@ -1,4 +1,4 @@
-"""Ten times the plant around the same question leaves the work of its answer as it is, on either database."""
+"""A larger plant around the same question leaves the work of its answer as it is, on either database; with PROOF=long ten times as large."""
 
 import pytest
 from django.core.cache import cache
@@ -10,7 +10,7 @@ from tests.examples import IS_LONG
 
 pytestmark = pytest.mark.django_db
 
-SMALL, LARGE = (5_000, 50_000) if IS_LONG else (2_000, 20_000)
+SMALL, LARGE = 5_000, 50_000 if IS_LONG else 20_000
 
 
 def work_of(items: int) -> dict[str, Work]:
@@ -24,7 +24,7 @@ def work_of(items: int) -> dict[str, Work]:
     return work
 
 
-def test_ten_times_the_plant_leaves_the_work_of_an_answer_as_it_is() -> None:
+def test_a_larger_plant_leaves_the_work_of_an_answer_as_it_is() -> None:
     rows = compare(work_of(SMALL), work_of(LARGE))
     grown = {row["what"]: row["growth"] for row in rows if row["growth"] > GREATEST_GROWTH}
     assert grown == {}

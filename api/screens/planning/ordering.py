@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from api.edge.scope import visible_to_caller
-from api.screens.acts import Fault, FieldsRefused, number_of
+from api.screens.acts import Done, Fault, FieldsRefused, number_of
 from api.screens.own_api import Answer, change, read
 from inventory.facts import Refusal, fact
 from inventory.models import SupplyOrder
@@ -35,8 +35,9 @@ KEPT = [
 """Of an order that is taken back."""
 
 
-def order_or_take_back(request: HttpRequest, form: QueryDict) -> str:
-    return _take_back(request, key) if (key := form.get("order")) else _order(request, form)
+def order_or_take_back(request: HttpRequest, form: QueryDict) -> Done:
+    """The line of the order offers to take it back."""
+    return Done(_take_back(request, key) if (key := form.get("order")) else _order(request, form))
 
 
 def given_in(form: Mapping[str, str]) -> dict[str, str]:
