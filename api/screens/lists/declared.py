@@ -179,6 +179,8 @@ EXPLAINED = {
 NAMES: dict[str, Promise] = {
     "answer": _("Answer"),
     "answered": _("Answered"),
+    "approved_by": _("Approved by"),
+    "awaits_approval": _("Awaits approval"),
     "answered_at": _("Answered on"),
     "answered_by": _("Answered by"),
     "age_basis": _("Age basis"),
