@@ -5,8 +5,9 @@ from playwright.sync_api import expect
 
 from inventory.models import StockEntry, StockLevel
 from tests.browser.conftest import PHONE
-from tests.browser.plant import small_plant
-from tests.factories import UserFactory
+from tests.browser.plant import session_of, small_plant
+from tests.chromium import IS_LONG
+from tests.factories import SupplyOrderFactory, UserFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -128,3 +129,32 @@ def test_what_was_entered_stays_when_the_connection_is_lost_and_is_booked_once(o
     form.get_by_role("button", name="Issue").click()
     expect(page.locator(".report").first).to_contain_text("Issued 1")
     assert StockEntry.objects.filter(work_order="WO-7").count() == 1
+
+
+@pytest.mark.skipif(
+    not IS_LONG, reason="PROOF=long sends a delivery whose answer is lost, and undoes what has an undo"
+)
+def test_a_delivery_whose_answer_is_lost_is_booked_once_and_its_release_is_undone(open_page):
+    plant = small_plant()
+    order = SupplyOrderFactory(item=plant.drop_in, quantity=4, received_quantity=0, received_at=None)
+    page = open_page(f"/deliveries/orders/{order.pk}/", session=session_of("storeroom"), size=PHONE)
+    page.fill("#quantity", "2")
+    page.fill("#wrong", "box is wet")
+    page.get_by_role("button", name="Check", exact=True).click()
+
+    def lose_the_answer(route):
+        route.fetch()
+        route.abort("aborted")
+        page.unroute("**/deliveries/orders/**")
+
+    page.route("**/deliveries/orders/**", lose_the_answer)
+    page.get_by_role("button", name="Put 2 pieces on hold").click()
+    expect(page.locator("[data-lost]")).to_be_visible()
+    page.get_by_role("button", name="Put 2 pieces on hold").click()
+    page.get_by_label("Reason").fill("dry again")
+    page.get_by_role("button", name="Release").click()
+    report = page.locator(".report", has_text="Released 2")
+    expect(report).to_be_visible()
+    report.get_by_role("button", name="Undo").click()
+    expect(page.locator(".report")).to_contain_text("Undone.")
+    assert StockLevel.objects.get(item=plant.drop_in, condition="on_hold").on_hand == 2
