@@ -22,6 +22,7 @@ from api.edge.change_log import (
 from api.edge.scope import visible_to_caller
 from api.screens.account.handed_links import HandsOutLinks
 from api.screens.admin_changes import SHOWN_BEFORE
+from api.screens.admin_keys import ChoosesKnownKeys
 from api.screens.admin_place_changes import ShowsWhatDriveTouches, ShowsWhatPositionTouches
 from api.screens.admin_values import ShowsValues
 from api.screens.admin_words import (
@@ -46,7 +47,7 @@ def with_links(record: Model) -> RecordValues:
     return values_of(record) | linked
 
 
-class RecordedAdmin(ShowsValues):
+class RecordedAdmin(ShowsValues, ChoosesKnownKeys):
     """Goes before the class of a page. The log is written after the rows and their links, in the same transaction."""
 
     model: type[Model]

@@ -16,9 +16,12 @@ from django.apps import apps
 from django.db import connection, transaction
 from django.db.models.functions import Length
 from django.test import Client
+from django.urls import reverse
 
 from api.edge import schema
 from api.models import ImportSet
+from drives.models import Position
+from inventory.models import StockPolicy
 from tests import factories as make
 from tests.attacks.every_text import IS_LONG, MUCH, text_columns
 from tests.attacks.sites import WEIR, site
@@ -166,6 +169,20 @@ class Forms(HTMLParser):
 
     def handle_endtag(self, tag: str) -> None:
         self.is_open = self.is_open and tag != "form"
+
+
+def test_200_kb_in_every_field_of_a_form_of_the_administration_are_refused() -> None:
+    client = Client()
+    client.force_login(make.AdminFactory())
+    for model in (Position, StockPolicy):
+        page = reverse(f"admin:{model._meta.app_label}_{model._meta.model_name}_add")
+        shown = client.get(page)
+        ((_, values, _), *_) = [one for one in Forms(shown.content.decode()).found if len(one[1]) > 3]
+        kept = {
+            name: value for name, value in values.items() if name.endswith(("TOTAL_FORMS", "INITIAL_FORMS"))
+        }
+        response = client.post(page, dict.fromkeys(values, MUCH) | kept)
+        assert (response.status_code, bool(response.context["adminform"].form.errors)) == (200, True), page
 
 
 @LONG
