@@ -22,11 +22,11 @@ class KnownKeys:
         return True
 
 
-class RecordBox(KnownKeys, AutocompleteSelect):
+class RecordBox(KnownKeys, AutocompleteSelect):  # type: ignore[misc]
     pass
 
 
-class RecordsBox(KnownKeys, AutocompleteSelectMultiple):
+class RecordsBox(KnownKeys, AutocompleteSelectMultiple):  # type: ignore[misc]
     pass
 
 
