@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from django.db import DatabaseError, IntegrityError, OperationalError, connection
+from psycopg.errors import DiskFull
 
 from api.exchange import checking, import_runs, messaging, results, run
 from api.exchange import progress as progress_module
@@ -282,6 +283,15 @@ def test_a_commit_that_fails_leaves_its_reason_with_the_run(
     assert not ImportFile.objects.exists()
 
 
+def disk_full() -> OperationalError:
+    """As PostgreSQL says it, or as SQLite does."""
+    if connection.vendor == "sqlite":
+        return OperationalError("database or disk is full")
+    error = OperationalError("could not extend file")
+    error.__cause__ = DiskFull()
+    return error
+
+
 FULL_TABLE = """
 CREATE FUNCTION no_room() RETURNS trigger LANGUAGE plpgsql AS
 $$ BEGIN RAISE EXCEPTION 'could not extend file' USING ERRCODE = 'disk_full'; END $$;
@@ -304,7 +314,7 @@ def full_disk(is_told_at_once: bool) -> Iterator[None]:
     def refuse(execute: Any, sql: str, *rest: Any) -> Any:
         if sql.startswith(tuple(refused)) and "lease" not in sql:
             refused.extend([] if is_told_at_once else ["UPDATE"])
-            raise OperationalError("database or disk is full")
+            raise disk_full()
         return execute(sql, *rest)
 
     with connection.execute_wrapper(refuse), suppress(OperationalError):

@@ -11,7 +11,7 @@ from django.core.management import call_command
 from rest_framework.test import APIClient
 
 from api.models import Webhook
-from api.screens.contract.written import GUIDE
+from api.screens.contract.written import FOLDER
 from tests.api.webhooks.receiver import Receiver
 from tests.api.webhooks.subscribing import deliver
 
@@ -102,7 +102,7 @@ def taken(pipe: str, response: Any) -> str:
 
 
 def blocks(language: str) -> list[str]:
-    text = GUIDE.read_text(encoding="utf-8")
+    text = (FOLDER / "first_hour.md").read_text(encoding="utf-8")
     return re.findall(rf"```{language}\n(.*?)```", text, re.DOTALL)
 
 
