@@ -10,7 +10,6 @@ from typing import Any
 
 import pytest
 from django.db import DatabaseError, IntegrityError, OperationalError, connection
-from psycopg.errors import DiskFull
 
 from api.exchange import checking, import_runs, messaging, results, run
 from api.exchange import progress as progress_module
@@ -283,15 +282,6 @@ def test_a_commit_that_fails_leaves_its_reason_with_the_run(
     assert not ImportFile.objects.exists()
 
 
-def disk_full() -> OperationalError:
-    """As PostgreSQL says it, or as SQLite does."""
-    if connection.vendor == "sqlite":
-        return OperationalError("database or disk is full")
-    error = OperationalError("could not extend file")
-    error.__cause__ = DiskFull()
-    return error
-
-
 FULL_TABLE = """
 CREATE FUNCTION no_room() RETURNS trigger LANGUAGE plpgsql AS
 $$ BEGIN RAISE EXCEPTION 'could not extend file' USING ERRCODE = 'disk_full'; END $$;
@@ -300,8 +290,8 @@ CREATE TRIGGER no_room BEFORE INSERT ON inventory_item FOR EACH ROW EXECUTE FUNC
 
 
 @contextmanager
-def full_disk(is_told_at_once: bool) -> Iterator[None]:
-    """As the database says it: PostgreSQL of the table of items, SQLite of every row, and of changes too where nothing can be told."""
+def full_disk(is_told_at_once: bool = True, table: str = "") -> Iterator[None]:
+    """As the database says it: PostgreSQL of the table of items, SQLite of each new row, and of changes too where nothing can be told."""
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute(FULL_TABLE)
@@ -312,9 +302,9 @@ def full_disk(is_told_at_once: bool) -> Iterator[None]:
     refused = ["INSERT"]
 
     def refuse(execute: Any, sql: str, *rest: Any) -> Any:
-        if sql.startswith(tuple(refused)) and "lease" not in sql:
+        if sql.startswith(tuple(refused)) and table in sql and "lease" not in sql:
             refused.extend([] if is_told_at_once else ["UPDATE"])
-            raise disk_full()
+            raise OperationalError("database or disk is full")
         return execute(sql, *rest)
 
     with connection.execute_wrapper(refuse), suppress(OperationalError):

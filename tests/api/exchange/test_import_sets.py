@@ -5,7 +5,6 @@ from typing import Any
 import openpyxl
 import pytest
 from django.core.management import call_command
-from django.db import connection
 from django.utils import timezone
 
 from api.exchange.import_runs import keep_file
@@ -30,7 +29,7 @@ from inventory.models import Item, OpeningHours, Specification, StockEntry, Stoc
 from inventory.stores.ledger import Movement, book
 from inventory.stores.ledger.verify import verify
 from tests.api.exchange.files import PLANT
-from tests.api.exchange.test_big_files import disk_full
+from tests.api.exchange.test_big_files import full_disk
 from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
@@ -215,12 +214,7 @@ def test_a_full_disk_is_named() -> None:
     owner = sent()
     request_set(owner, dry_run=False, by=Requester("ines", "user:1"))
 
-    def refuse(execute: Any, sql: str, *rest: Any) -> Any:
-        if sql.startswith("INSERT") and "machineshop" in sql:
-            raise disk_full()
-        return execute(sql, *rest)
-
-    with connection.execute_wrapper(refuse):
+    with full_disk(table="inventory_item"):
         run_queued_jobs()
 
     owner.refresh_from_db()

@@ -1,5 +1,3 @@
-import time
-
 import pytest
 
 from inventory.facts import Refusal
@@ -248,19 +246,3 @@ def test_a_plant_does_not_overrule_a_clear_reading() -> None:
 
     assert found.candidates[0].rim.chain.designation == "16B"
     assert found.candidates[0].probability > 0.9
-
-
-def test_an_answer_takes_less_than_50_ms_of_cpu() -> None:
-    def taken(teeth: int) -> float:
-        start = time.process_time()
-        identify(
-            Readings(
-                teeth=teeth,
-                outside_diameter_mm=6.1 * teeth,
-                caliper_diameter_mm=5.5 * teeth,
-                tooth_width_mm=11.2,
-            )
-        )
-        return time.process_time() - start
-
-    assert min(taken(teeth) for teeth in (23, 24, 25)) < 0.05
