@@ -33,7 +33,8 @@ LONGEST = 80
 
 def day_field(label: Any) -> forms.CharField:
     """As it was typed: what no day is, the API says at its field."""
-    return forms.CharField(label=label, required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    day = forms.DateInput(attrs={"type": "date"})
+    return forms.CharField(label=label, required=False, max_length=LONGEST, widget=day)
 
 
 class ApprovalForm(forms.Form):
