@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
+from django.utils.formats import number_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -313,8 +314,9 @@ def _shown_answers(answered: Answered) -> list[ShownAnswer]:
 
 
 def _with_unit(name: str, text: str) -> str:
-    """As it was typed; what names no unit is in that of the question."""
-    return f"{text} {QUESTIONS[name].unit}".strip() if text[-1:].isdigit() else text
+    """As it was typed, a plain number with the reader's sign of decimals; what names no unit is in that of the question."""
+    shown = number_format(text) if text.replace(".", "", 1).isdecimal() else text
+    return f"{shown} {QUESTIONS[name].unit}".strip() if text[-1:].isdigit() else text
 
 
 def _shown_rims(candidates: tuple[RimCandidate, ...]) -> list[ShownRim]:
