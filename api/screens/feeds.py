@@ -36,6 +36,7 @@ from api.wording.labels import IMPORT_OUTCOMES
 from api.wording.sentences import sentence
 from drives.feed.code_mapping import VOCABULARY
 from drives.models import InboundMessage, MessageOutcome
+from inventory.models.access_scope import current_scope
 
 LONGEST_SOURCE = 40
 LONGEST_MESSAGE = 200_000
@@ -86,8 +87,8 @@ class Trial:
 @login_required
 @in_storeroom_time
 def feeds(request: HttpRequest) -> HttpResponse:
-    """What a source means holds for all: a manager says it."""
-    if Role.MANAGER not in roles_of(request):
+    """What a source means holds for all: a manager who sees all plants says it, and reads what came of any."""
+    if Role.MANAGER not in roles_of(request) or not current_scope().is_whole:
         raise PermissionDenied
     given = request.POST if request.method == "POST" else request.GET
     trial = trial_of(given.get("source", ""), given.get("kind", ""))

@@ -10,7 +10,9 @@ from typing import Any
 from rest_framework.exceptions import ValidationError
 
 from api.edge.scope import is_hidden, visible_to_caller
+from api.wording.sentences import sentence
 from drives.models import Equipment, MeterReading, Position, WorkOrder
+from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
 
@@ -30,11 +32,15 @@ def refuse_places_out_of_reach(body: Mapping[str, Any]) -> None:
     for name, rows in (("position", Position.objects.all()), ("equipment", Equipment.objects.all())):
         tag = body.get(name)
         if tag and not visible_to_caller(rows.filter(tag=tag)).exists():
-            wrong[name] = [f'There is no {name} "{tag}".']
+            wrong[name] = [absent(name, tag)]
     for name in ("parts_used", "parts_needed"):
         asked = {line["storeroom"] for line in body.get(name) or [] if line.get("storeroom")}
         seen = visible_to_caller(Storeroom.objects.filter(code__in=asked))
         if unseen := sorted(asked - set(seen.values_list("code", flat=True))):
-            wrong[name] = [f'There is no storeroom "{unseen[0]}".']
+            wrong[name] = [absent("storeroom", unseen[0])]
     if wrong:
         raise ValidationError(wrong)
+
+
+def absent(kind: str, name: str) -> str:
+    return sentence(fact("no_such_record", kind=kind, name=name))

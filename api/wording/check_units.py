@@ -1,6 +1,7 @@
 """The units of the figures of a finding: required, offered, limit and margin.
 
-By what is checked, and by the reason where a check compares something else. A word (a chain, a bush) has no unit.
+By what is checked, and by the reason where a check compares something else. A word (a chain, a bush) has no unit. Every aspect
+stands here: a unit is never taken for granted.
 """
 
 from inventory.interchange.findings import Finding
@@ -12,7 +13,10 @@ LENGTHS: Units = ("mm", "mm", "mm", "mm")
 TEETH: Units = ("teeth", "teeth", "teeth", "teeth")
 RATIO: Units = ("teeth", "teeth", "%", "%")
 TORQUE: Units = ("Nm", "Nm", "Nm", "Nm")
+WORDS: Units = ("", "", "", "")
 OF_ASPECT: dict[Aspect, Units] = {
+    **dict.fromkeys((Aspect.CHAIN, Aspect.MOUNTING, Aspect.KEY, Aspect.HUB, Aspect.ENVELOPE), LENGTHS),
+    **dict.fromkeys((Aspect.MATERIAL, Aspect.DUTY, Aspect.RULE), WORDS),
     Aspect.STRANDS: ("strands", "rows", "strands", "rows"),
     Aspect.TEETH: TEETH,
     Aspect.TOOTH_HARDNESS: ("", "", "rev/min", "rev/min"),
@@ -39,5 +43,5 @@ OF_REASON: dict[str, Units] = {
 
 
 def unit_of(finding: Finding, name: str) -> str:
-    units = OF_REASON.get(finding.code) or OF_ASPECT.get(finding.aspect, LENGTHS)
+    units = OF_REASON.get(finding.code) or OF_ASPECT[finding.aspect]
     return units[FIGURES.index(name)]

@@ -18,11 +18,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from api.edge.auth import caller_name
 from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
 from api.screens.acts import carry_out
 from api.screens.planning.list_filters import ListFilters, list_filters_of
-from api.screens.planning.ordering import LONGEST_SUPPLIER, given_in, is_of_this_page, order_or_take_back
+from api.screens.planning.ordering import LONGEST_SUPPLIER, entered_by, given_in, order_or_take_back
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import in_storeroom_time
 from inventory.models import Storeroom, SupplyOrder
@@ -71,10 +72,6 @@ class AwaitedOrder:
         return self.order.item.unit_cost if own is None else own
 
     @property
-    def may_be_taken_back(self) -> bool:
-        return is_of_this_page(self.order)
-
-    @property
     def currency(self) -> str:
         order = self.order
         return str(order.item.currency if order.unit_price is None else order.currency)
@@ -100,6 +97,7 @@ def buying(request: HttpRequest) -> HttpResponse:
         "sellers": sellers,
         "late": sum(one.late for one in sellers),
         "is_cut": len(lines) > MOST_LINES or len(orders) > MOST_LINES,
+        "own_orders": entered_by(caller_name(request), [one.order for one in orders[:MOST_LINES]]),
         "now": timezone.now(),
         "sent": sent,
         "longest": LONGEST_SUPPLIER,

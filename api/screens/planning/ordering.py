@@ -1,14 +1,16 @@
 """The buyer says that a line is ordered, or that it was not after all: each is the message that purchasing would send."""
 
-from collections.abc import Mapping
-from datetime import timedelta
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from api.edge.auth import caller_name
+from api.edge.change_log import names_of
 from api.edge.scope import visible_to_caller
+from api.models import Change
 from api.screens.acts import Done, Fault, FieldsRefused, number_of
 from api.screens.own_api import Answer, change, read
 from inventory.facts import Refusal, fact
@@ -20,7 +22,6 @@ LONGEST = 200
 """Of what is sent on: what is too long for its column is refused by its name, not cut."""
 ADDRESS = "supply-order-detail"
 FIRST_SOURCE = "purchasing"
-AT_ONCE = timedelta(minutes=1)
 KEPT = [
     "item",
     "storeroom",
@@ -75,7 +76,7 @@ def _is_taken_back(order: Mapping[str, Any], form: QueryDict) -> bool:
 
 def _take_back(request: HttpRequest, key: str) -> str:
     order = visible_to_caller(SupplyOrder.objects.open()).filter(pk=number_of(key)).first()
-    if order is None or not is_of_this_page(order):
+    if order is None or order.pk not in entered_by(caller_name(request), [order]):
         raise Refusal(fact("no_such_record", kind="supply order", name=key[:LONGEST]))
     named = {"source": order.source, "external_id": order.external_id}
     standing = read(request, ADDRESS, {}, **named).body  # type: ignore[arg-type]
@@ -84,10 +85,15 @@ def _take_back(request: HttpRequest, key: str) -> str:
     return _("Order {number} is taken back.").format(number=order.external_id)
 
 
-def is_of_this_page(order: SupplyOrder) -> bool:
-    """Entered as it was ordered, not reported since, and nothing came."""
-    is_entered = order.created_at - order.ordered_at < AT_ONCE
-    return is_entered and order.source_updated_at == order.ordered_at and not order.received_quantity
+def entered_by(name: str, orders: Collection[SupplyOrder]) -> set[int]:
+    """Of these, what that person alone recorded, by the change log, and of which nothing came: what purchasing sent is its own."""
+    names = names_of(SupplyOrder, [order.pk for order in orders if not order.received_quantity])
+    waiting = {name: pk for pk, (name, _storeroom, _plant) in names.items()}
+    changes = Change.objects.filter(record=SupplyOrder._meta.label_lower, key__in=waiting)
+    by: dict[str, set[str]] = {}
+    for key, who in changes.values_list("key", "by_name"):
+        by.setdefault(key, set()).add(who)
+    return {waiting[key] for key, whos in by.items() if whos == {name}}
 
 
 def _source() -> str:

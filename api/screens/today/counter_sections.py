@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from api.edge.scope import visible_to_caller
 from api.screens.today.lines import (
     Line,
     Section,
@@ -63,7 +64,7 @@ def counter_sections(today: date) -> Iterator[Section]:
 
 
 def messages_waiting() -> QuerySet[InboundMessage]:
-    return InboundMessage.objects.filter(outcome=MessageOutcome.WAITING).order_by("pk")
+    return visible_to_caller(InboundMessage.objects.filter(outcome=MessageOutcome.WAITING)).order_by("pk")
 
 
 def messages_address() -> str:

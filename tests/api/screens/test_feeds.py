@@ -4,11 +4,13 @@ import json
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 
+from api.edge.scope import limit_to
 from api.models import SourceAnswer
 from drives.models import InboundMessage, WorkOrder
 from tests.api.records import API
-from tests.factories import PositionFactory
+from tests.factories import MORNING, PlantFactory, PositionFactory
 from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
@@ -21,6 +23,17 @@ FIELDS = {
     "job.what": "title",
     "place.tag": "position",
 }
+
+
+def test_who_sees_one_plant_neither_says_what_a_source_means_nor_reads_its_messages() -> None:
+    waiting = InboundMessage.objects.create(
+        kind="work_order", source="west", external_id="J-77", version_at=MORNING, body={}, outcome="waiting"
+    )
+    one, all_plants = signed_in("manager", "one"), signed_in("manager", "all")
+    limit_to({"user": User.objects.get(username="one")}, [PlantFactory()], [])
+    assert one.get("/feeds/").status_code == 403
+    assert waiting.external_id in all_plants.get("/").content.decode()
+    assert waiting.external_id not in one.get("/").content.decode()
 
 
 def test_a_pasted_message_says_what_would_be_read_and_its_answers_are_remembered(as_integration: Any) -> None:

@@ -3,7 +3,7 @@
 from django.utils.translation import override
 
 from api.screens.page_filters import check_figure
-from api.wording.check_units import FIGURES, OF_REASON
+from api.wording.check_units import FIGURES, OF_ASPECT, OF_REASON
 from api.wording.lengths import inches_first
 from api.wording.sentences import SENTENCES
 from inventory.facts import fact
@@ -17,6 +17,10 @@ def shown(aspect: Aspect, code: str, *figures: object, language: str = "en") -> 
     finding = Finding(aspect, Outcome.OK, (fact(code),), **values)
     with override(language):
         return [check_figure(finding, name) for name in FIGURES]
+
+
+def test_every_aspect_has_its_units() -> None:
+    assert set(OF_ASPECT) == set(Aspect)
 
 
 def test_each_figure_has_the_unit_of_what_is_compared() -> None:

@@ -148,6 +148,10 @@ def test_what_the_buyer_ordered_is_on_order_until_it_is_taken_back(client: Clien
     assert "1 to order" in plain(client, "/planning/buy/")
     assert client.post("/planning/buy/", {"order": order.pk, "key": "5"}).status_code == 409
     assert client.post("/planning/buy/", right | {"key": "7"}).status_code == 302
-    assert SupplyOrder.objects.open().get() == order
+    now = timezone.now()
+    sent = SupplyOrderFactory(item=low, storeroom=room, ordered_at=now, source_updated_at=now)
+    assert plain(client, "/planning/buy/").count("Take back") == 1
+    assert client.post("/planning/buy/", {"order": sent.pk, "key": "8"}).status_code == 409
+    assert set(SupplyOrder.objects.open()) == {order, sent}
     client.force_login(UserFactory(username="reader"))
     assert client.post("/planning/buy/", right | {"key": "6"}).status_code == 403
