@@ -21,7 +21,7 @@ from whitenoise.middleware import WhiteNoiseMiddleware
 
 from api.models import AccessToken, Role
 from tests import chromium
-from tests.examples import some_of
+from tests.examples import IS_LONG, some_of
 from tests.processes import dumped, manage, shared_database
 
 browser, chromium_here = chromium.browser, chromium.chromium_here
@@ -246,7 +246,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             items[:] = [item for item in items if asks_for_the_database(item) == is_asked_for]
             config.hook.pytest_deselected(items=left_out)
     if connection.vendor == "postgresql":
-        if os.environ.get("PROOF") != "long":
+        if not IS_LONG:
             on_sqlite = {item for item in items if any(map(item.get_closest_marker, ("no_rows", "sqlite")))}
             items[:] = [item for item in items if item not in on_sqlite]
             config.hook.pytest_deselected(items=list(on_sqlite))

@@ -1,4 +1,4 @@
-"""How many cases a test draws that has as many as one likes."""
+"""How long a run is, and how many cases a test draws that has as many as one likes."""
 
 import os
 

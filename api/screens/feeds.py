@@ -127,7 +127,7 @@ def trial_of(source: str, kind: str) -> Trial:
 
 def tried(request: HttpRequest, trial: Trial) -> Trial:
     """The message as it would be read by what is known and what stands in the form; remembered where that was asked for."""
-    trial.message = request.POST.get("message", "")[:LONGEST_MESSAGE]
+    trial.message = request.POST.get("message", "")
     trial.omitted = request.POST.get(OMITTED, "")
     trial.answered = {
         name: str(said)
@@ -136,6 +136,10 @@ def tried(request: HttpRequest, trial: Trial) -> Trial:
     }
     if not trial.source or trial.kind not in KINDS or not trial.message.strip():
         trial.fault = _("Name the source, choose what its records are, and paste a message.")
+        return trial
+    if len(trial.message) > LONGEST_MESSAGE:
+        said = _("Paste a message of at most {most} letters: one with a few records says as much.")
+        trial.fault, trial.message = said.format(most=LONGEST_MESSAGE), ""
         return trial
     paths = record_paths(trial.message)
     trial.rows_at = request.POST.get(ROWS_AT, "").strip() or trial.rows_at or (paths[0] if paths else "")

@@ -23,9 +23,10 @@ from inventory.models import FitQuestion, Item, RunDown, Specification
 from inventory.stores.counting.count_requests import request_count
 from tests import factories as make
 from tests.api.records import EVERY, Resource
-from tests.attacks.every_text import IS_LONG, MUCH, write_into_every_text
+from tests.attacks.every_text import MUCH, write_into_every_text
 from tests.attacks.test_01_to_05_reach import LISTS
 from tests.every_page import one_of_each
+from tests.examples import IS_LONG
 from tests.jobs import get_calculated
 from tests.movements import return_to_stock
 

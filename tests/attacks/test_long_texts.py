@@ -23,10 +23,11 @@ from api.models import ImportSet
 from drives.models import Position
 from inventory.models import StockPolicy
 from tests import factories as make
-from tests.attacks.every_text import IS_LONG, MUCH, text_columns
+from tests.attacks.every_text import MUCH, text_columns
 from tests.attacks.sites import WEIR, site
 from tests.attacks.test_hidden_and_absent import at, body_of, collection_of, described, sent
 from tests.every_page import one_of_each
+from tests.examples import IS_LONG
 
 LONG = pytest.mark.skipif(not IS_LONG, reason="PROOF=long sends 200 kB in every text")
 ON_SQLITE = pytest.mark.skipif(

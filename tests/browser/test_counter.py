@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 from inventory.models import StockEntry, StockLevel
 from tests.browser.conftest import PHONE
 from tests.browser.plant import session_of, small_plant
-from tests.chromium import IS_LONG
+from tests.examples import IS_LONG
 from tests.factories import SupplyOrderFactory, UserFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 from inventory.models import StockLevel, StockPolicy
 from tests.browser.conftest import DESK, PHONE
 from tests.browser.plant import session_of, small_plant
-from tests.chromium import IS_LONG
+from tests.examples import IS_LONG
 from tests.factories import RecommendationFactory
 
 pytestmark = [

@@ -12,8 +12,8 @@ from tests.browser.conftest import DESK, PHONE
 from tests.browser.planning_plant import TAG, planning_plant
 from tests.browser.plant import small_plant
 from tests.browser.test_pages import COLOUR_RULES, HEAVIEST_PAGE_BYTES, PAGES, sideways, small_targets
-from tests.chromium import IS_LONG
 from tests.every_page import one_of_each, screens
+from tests.examples import IS_LONG
 from tests.factories import RecommendationFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -30,6 +30,7 @@ from drives.models import (
 from drives.service_record import history, requests
 from inventory.models import Condition, Item, Recommendation, StockingRun, StockLevel, Storeroom
 from tests import movements
+from tests.examples import IS_LONG
 
 pytestmark = pytest.mark.django_db
 
@@ -168,9 +169,7 @@ EVENTS: tuple[Callable[[Plant], object], ...] = (
 )
 
 
-@pytest.mark.parametrize(
-    "seed", range(SEED, SEED + 30) if os.environ.get("PROOF") == "long" else SEEDS[connection.vendor]
-)
+@pytest.mark.parametrize("seed", range(SEED, SEED + 30) if IS_LONG else SEEDS[connection.vendor])
 def test_what_was_followed_is_what_a_full_run_stores(
     demo_plant: None, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -8,7 +8,6 @@ leases, which `tests/api/operations/scheduling` and `tests/inventory/plumbing/te
 machines beyond the five minutes that the ledger allows.
 """
 
-import os
 import random
 from collections import Counter
 from collections.abc import Callable
@@ -33,6 +32,7 @@ from tests import factories as make
 from tests import movements
 from tests.api.records import post
 from tests.conftest import ClientFor
+from tests.examples import IS_LONG
 from tests.jobs import get_calculated
 from tests.proof.conftest import Prepared
 from tests.proof.service import running, verified
@@ -146,9 +146,7 @@ def test_readiness_writes_after_the_clock_was_set_back_too(clock: SetClock) -> N
         assert Lease.objects.get(name=PROBE).until == moment
 
 
-@pytest.mark.skipif(
-    os.environ.get("PROOF") != "long", reason="PROOF=long sets the clock of a running service"
-)
+@pytest.mark.skipif(not IS_LONG, reason="PROOF=long sets the clock of a running service")
 def test_a_running_service_whose_clock_goes_to_and_fro_books_each_key_once(prepared: Prepared) -> None:
     chance, url = random.Random(17), prepared.copy("stepping_clock")
     with running(url, prepared.token, "tests.proof.stepping_wsgi", REQUESTS_PER_MINUTE="600") as service:

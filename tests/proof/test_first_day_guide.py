@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from api.screens.guides.library import FOLDER
-from tests.chromium import IS_LONG
+from tests.examples import IS_LONG
 from tests.proof.typed_commands import Shell, blocks, installed_command
 from tests.untidy_plant import DRIVES, FILES, ITEMS
 

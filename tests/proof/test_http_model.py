@@ -7,7 +7,6 @@ for what the shelf does not allow; a request sent again with its key has the fir
 250 steps on each database; `PROOF=long` plays 20,000.
 """
 
-import os
 from collections import Counter
 from collections.abc import Sequence
 
@@ -16,6 +15,7 @@ from django.core.cache import cache
 from django.db import transaction
 from rest_framework.test import APIClient
 
+from tests.examples import IS_LONG
 from tests.factories import MORNING
 from tests.proof.deeds import HttpDeeds
 from tests.proof.driver import Driver
@@ -23,7 +23,7 @@ from tests.proof.steps import Mismatch, Step, draw, in_words, shortest
 from tests.proof.test_ledger_model import FIRST_SEED, Undo
 
 pytestmark = pytest.mark.django_db
-RUNS = 80 if os.environ.get("PROOF") == "long" else 1
+RUNS = 80 if IS_LONG else 1
 LENGTH = 250
 
 

@@ -6,7 +6,6 @@ and the same file sent again completes it without doubles. Does not prove: a pow
 which is the database's promise (WAL, `synchronous=FULL`).
 """
 
-import os
 import signal
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +13,7 @@ from pathlib import Path
 import pytest
 from django.db import connection
 
+from tests.examples import IS_LONG
 from tests.proof.conftest import Prepared
 from tests.proof.service import NoAnswer, Service, number_of, program, running, verified
 
@@ -21,7 +21,7 @@ DYING = "tests.proof.dying_wsgi"
 
 
 pytestmark = pytest.mark.skipif(
-    connection.vendor == "sqlite" and os.environ.get("PROOF") != "long",
+    connection.vendor == "sqlite" and not IS_LONG,
     reason="PROOF=long kills the service over SQLite too",
 )
 

@@ -14,15 +14,15 @@ from collections.abc import Sequence
 import pytest
 from django.db import connection, transaction
 
+from tests.examples import IS_LONG
 from tests.factories import MORNING
 from tests.proof.deeds import LedgerDeeds
 from tests.proof.driver import Driver
 from tests.proof.steps import Mismatch, Step, draw, in_words, shortest
 
 pytestmark = pytest.mark.django_db
-LONG = os.environ.get("PROOF") == "long"
 FIRST_SEED = int(os.environ.get("PROOF_SEED", "1" if connection.vendor == "sqlite" else "10001"))
-RUNS = 400 if LONG else 2
+RUNS = 400 if IS_LONG else 2
 LENGTH = 500
 
 

@@ -1,4 +1,3 @@
-import os
 from dataclasses import replace
 
 import pytest
@@ -7,13 +6,14 @@ from inventory.models import Event, Item, StockLevel, Storeroom
 from inventory.stores import ledger
 from inventory.stores.ledger import Movement
 from tests.benchmarks.load import Act, Outcome, Stores, acts_of, differences, stocked
+from tests.examples import IS_LONG
 from tests.proof.conftest import Prepared
 from tests.proof.service import program
 
 STORES = Stores("L1")
 
 
-@pytest.mark.skipif(os.environ.get("PROOF") != "long", reason="PROOF=long runs the load test too")
+@pytest.mark.skipif(not IS_LONG, reason="PROOF=long runs the load test too")
 def test_the_load_test_ends_with_a_summary_and_without_a_fault(prepared: Prepared) -> None:
     words = ("--transactions", "320", "--dropped", "0.2", "--seconds", "120")
     done = program(prepared.copy("load"), "-m", "tests.benchmarks.load", *words)
@@ -22,7 +22,7 @@ def test_the_load_test_ends_with_a_summary_and_without_a_fault(prepared: Prepare
     assert lines[0].startswith("320 transactions in ")
 
 
-@pytest.mark.skipif(os.environ.get("PROOF") != "long", reason="PROOF=long runs the load test too")
+@pytest.mark.skipif(not IS_LONG, reason="PROOF=long runs the load test too")
 def test_the_load_test_ends_where_time_is_up(prepared: Prepared) -> None:
     words = ("--transactions", "5000", "--seconds", "0.5")
     done = program(prepared.copy("short"), "-m", "tests.benchmarks.load", *words)

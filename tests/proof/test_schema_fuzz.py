@@ -7,7 +7,6 @@ before the next. Does not prove: sequences of requests, nor that what is accepte
 On SQLite in the short variant; `PROOF=long` asks 150 times as much, on both databases.
 """
 
-import os
 import random
 from collections.abc import Iterator
 from contextlib import suppress
@@ -32,10 +31,10 @@ from schemathesis.checks import (
 
 from api.wsgi import application
 from tests.conftest import ClientFor
+from tests.examples import IS_LONG
 from tests.proof.known_world import WORDS, known_rows, told
 
-LONG = os.environ.get("PROOF") == "long"
-EXAMPLES = 300 if LONG else 2
+EXAMPLES = 300 if IS_LONG else 2
 CHECKS = [
     not_a_server_error,
     status_code_conformance,
@@ -45,11 +44,13 @@ CHECKS = [
 ]
 pytestmark = [
     pytest.mark.django_db,
-    pytest.mark.skipif(not LONG and connection.vendor != "sqlite", reason="PROOF=long asks PostgreSQL too"),
+    pytest.mark.skipif(
+        not IS_LONG and connection.vendor != "sqlite", reason="PROOF=long asks PostgreSQL too"
+    ),
 ]
 SETTINGS = hypothesis.settings(
     max_examples=EXAMPLES,
-    derandomize=not LONG,
+    derandomize=not IS_LONG,
     database=None,
     deadline=None,
     phases=[Phase.generate],

@@ -6,7 +6,6 @@ or above in any of it. The finer interleavings are storms of `tests/api/test_mov
 `tests/inventory/test_ledger_races.py`; 16 processes on one SQLite file: `tests/api/test_sqlite_storm.py`.
 """
 
-import os
 import threading
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -16,11 +15,12 @@ from pathlib import Path
 import pytest
 from django.db import connection
 
+from tests.examples import IS_LONG
 from tests.proof.conftest import Prepared
 from tests.proof.service import Answer, Service, program, running, verified
 
 pytestmark = pytest.mark.skipif(
-    connection.vendor == "sqlite" and os.environ.get("PROOF") != "long",
+    connection.vendor == "sqlite" and not IS_LONG,
     reason="PROOF=long storms the service over SQLite too",
 )
 CLIENTS = 16

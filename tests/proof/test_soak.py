@@ -3,15 +3,13 @@
 Its comparison is tried as well: with an answer, an event of the feed and a delivery taken away it finds each.
 """
 
-import os
-
 import pytest
 from django.db import connection
 
+from tests.examples import IS_LONG
 from tests.proof.conftest import Prepared
 from tests.proof.soak import Soak
 
-IS_LONG = os.environ.get("PROOF") == "long"
 ACTS, CLIENTS, KILLS = (5_000, 64, 30) if IS_LONG else (96, 8, 3)
 
 

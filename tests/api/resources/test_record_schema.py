@@ -1,6 +1,5 @@
 """The description of the records against what they answer and what they take."""
 
-import os
 from typing import Any
 
 import pytest
@@ -11,9 +10,9 @@ from rest_framework.test import APIClient
 
 from tests.api.records import EVERY, MASTER_DATA, WRITABLE, Resource, post
 from tests.conftest import ClientFor
+from tests.examples import IS_LONG
 
 pytestmark = pytest.mark.django_db
-LONG = os.environ.get("PROOF") == "long"
 
 NASTY: list[Any] = [
     None,
@@ -185,5 +184,5 @@ def test_no_filter_makes_it_fail(resource: Resource, document: dict[str, Any], a
         taken = dict.fromkeys(sorted(filters - refused - {"cursor"}), value)
         assert as_viewer.get(resource.path, taken).status_code == 200, taken
         for place, name in enumerate(taken):
-            if LONG or (place + turn) % 3 == 0:
+            if IS_LONG or (place + turn) % 3 == 0:
                 assert as_viewer.get(resource.path, {name: value}).status_code == 200, (name, value)

@@ -36,6 +36,13 @@ def test_who_sees_one_plant_neither_says_what_a_source_means_nor_reads_its_messa
     assert waiting.external_id not in one.get("/").content.decode()
 
 
+def test_a_message_that_is_too_long_is_refused_whole() -> None:
+    form = {"source": "west", "kind": "work-orders", "message": "[" + "1," * 100_001, "try": "1"}
+    answer = signed_in("manager", "chief").post("/feeds/", form)
+    assert answer.status_code == 400
+    assert "at most 200000 letters" in answer.content.decode()
+
+
 def test_a_pasted_message_says_what_would_be_read_and_its_answers_are_remembered(as_integration: Any) -> None:
     PositionFactory(tag="P-1")
     chief = signed_in("manager", "chief")

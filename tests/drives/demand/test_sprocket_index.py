@@ -35,9 +35,9 @@ from inventory.interchange.vocabulary import (
     ShaftKind,
 )
 from inventory.standards.chains import find_chain
+from tests.examples import IS_LONG
 
-LONG = os.environ.get("PROOF") == "long"
-SPROCKETS, POSITIONS = (2_000, 25) if LONG else (90, 14)
+SPROCKETS, POSITIONS = (2_000, 25) if IS_LONG else (90, 14)
 CHAINS = [Engagement.of(find_chain(name)) for name in ("08B", "08A", "085", "12B", "212B", "60H")]
 BORES = (19.05, 20.0, 24.0, 25.0, 25.4, 28.0, 38.0)
 BUSHES = ("1210", "1610", "1615", "2012")

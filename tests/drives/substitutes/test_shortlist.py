@@ -34,6 +34,7 @@ from inventory.interchange.requirement import Requirement
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Grade, PositionRole
 from inventory.models import Item, PartKind, Specification
+from tests.examples import IS_LONG
 from tests.factories import (
     DriveFactory,
     ItemFactory,
@@ -46,8 +47,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 
-LONG = os.environ.get("PROOF") == "long"
-PARTS, REQUIREMENTS = (200, 60) if LONG else (30, 8)
+PARTS, REQUIREMENTS = (200, 60) if IS_LONG else (30, 8)
 CHAINS = ("08B", "08A", "085", "12A", "12B", "212B", "60H")
 BUSHES = ("1210", "1610", "1615", "2012", "2517")
 BORES = tuple(map(Decimal, ("19.05", "20", "24", "25", "25.4", "28", "30", "38", "38.1", "40")))
