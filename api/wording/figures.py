@@ -189,12 +189,12 @@ def _written(value: float, spec: str) -> str | None:
 
 
 def money(amount: Decimal) -> str:
-    """Whole units from ten up.
+    """Whole units from ten up, and where there is nothing.
 
-    >>> money(Decimal("340.20")), money(Decimal("7.20"))
-    ('340', '7.20')
+    >>> money(Decimal("340.20")), money(Decimal("7.20")), money(Decimal(0))
+    ('340', '7.20', '0')
     """
-    return localized(f"{amount:,.0f}" if abs(amount) >= 10 else f"{amount:,.2f}")
+    return localized(f"{amount:,.0f}" if abs(amount) >= 10 or not amount else f"{amount:,.2f}")
 
 
 RAREST_SHOWN = 1e-3

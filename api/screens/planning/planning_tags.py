@@ -108,7 +108,7 @@ def rule_address(kind: str, item: str, position: str, instead_of: str = "") -> s
 def order_address(filters: ListFilters, line: ReorderLine) -> str:
     """The buyer's list with the form of that line open."""
     named = urlencode({"item": line.item.stock_number, "room": line.storeroom.code})
-    return f"{filters.address()}&{named}#ordered"
+    return f"{filters.address()}&{named}#ordered".replace("?&", "?", 1)
 
 
 def may_decide_of(request: HttpRequest) -> bool:
