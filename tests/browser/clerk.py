@@ -4,8 +4,8 @@ from dataclasses import dataclass, field
 
 from playwright.sync_api import Page, expect
 
-HAND_MS = 60
-"""Between two keys of a hand; a scanner has none to speak of."""
+HAND_MS = 150
+"""Between two keys of a hand, so much that a busy machine makes no scanner of it."""
 
 
 @dataclass
