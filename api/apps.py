@@ -27,7 +27,7 @@ class ApiConfig(AppConfig):
 
     def ready(self) -> None:
         """Records, kinds of jobs and checks are declared before anything uses them, and texts compiled where they have changed."""
-        autodiscover_modules("wire.records", "edge.caller_address", *JOB_MODULES)
+        autodiscover_modules("wire.records", "edge.caller_address", "operations.older_database", *JOB_MODULES)
         if any(os.access(path.parent, os.W_OK) for path in uncompiled()):
             call_command("compile_texts")
 

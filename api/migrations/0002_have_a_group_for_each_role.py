@@ -13,7 +13,7 @@ def add(apps: Any, schema_editor: Any) -> None:
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("api", "0001_remember_tokens_and_keys"),
+        ("api", "0001_first_release"),
         ("auth", "0012_alter_user_first_name_max_length"),
     ]
 

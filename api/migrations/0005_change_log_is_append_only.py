@@ -49,5 +49,5 @@ def remove(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("api", "0004_reach_changes_and_webhooks")]
+    dependencies = [("api", "0002_have_a_group_for_each_role")]
     operations = [migrations.RunPython(install, remove)]

@@ -193,8 +193,8 @@ def hold_unique(schema_editor, model):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0021_find_companions_by_size"),
-        ("drives", "0010_find_positions_alike"),
-        ("api", "0010_note_when_a_token_wrote"),
+        ("inventory", "0002_ledger_is_append_only"),
+        ("drives", "0001_first_release"),
+        ("api", "0005_change_log_is_append_only"),
     ]
     operations = [migrations.RunPython(split, join)]

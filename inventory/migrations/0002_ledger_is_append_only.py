@@ -55,5 +55,5 @@ def remove(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0001_specifications_items_and_stock")]
+    dependencies = [("inventory", "0001_first_release")]
     operations = [migrations.RunPython(install, remove)]

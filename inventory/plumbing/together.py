@@ -1,15 +1,18 @@
-"""Migrations of many operations, of which all models are made again once and not once for each: most of their time."""
+"""Tables of one migration, of which all models are made once and not once for each table: most of its time."""
 
 from collections.abc import Sequence
 from typing import Any
 
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from django.db.migrations.operations import CreateModel
 from django.db.migrations.operations.base import Operation
 from django.db.migrations.state import ProjectState
 
 
-class Together(Operation):
-    def __init__(self, operations: Sequence[Operation]) -> None:
+class CreateModels(Operation):
+    """`CreateModel` for each, in any order: keys may point to tables that come after them."""
+
+    def __init__(self, operations: Sequence[CreateModel]) -> None:
         self.operations = list(operations)
 
     def state_forwards(self, app_label: str, state: ProjectState) -> None:
@@ -18,33 +21,6 @@ class Together(Operation):
             operation.state_forwards(app_label, state)
         if is_rendered:
             state.apps  # noqa: B018 - made here, before the state is copied for the next operation
-
-    def references_model(self, *words: Any) -> bool:
-        return any(operation.references_model(*words) for operation in self.operations)
-
-
-class AlterTexts(Together):
-    """What only people read: texts, choices and messages, of which the database knows nothing."""
-
-    reduces_to_sql = False
-
-    def database_forwards(
-        self,
-        app_label: str,
-        schema_editor: BaseDatabaseSchemaEditor,
-        from_state: ProjectState,
-        to_state: ProjectState,
-    ) -> None:
-        pass
-
-    database_backwards = database_forwards
-
-    def describe(self) -> str:
-        return "Alter texts"
-
-
-class AddIndexes(Together):
-    """`AddIndex` of columns that are there before; each reads no more of its model than the names of table and columns."""
 
     def database_forwards(
         self,
@@ -64,7 +40,14 @@ class AddIndexes(Together):
         to_state: ProjectState,
     ) -> None:
         for operation in reversed(self.operations):
+            model = from_state.apps.get_model(app_label, operation.name)
+            # An index of texts has tables or functions of its own, which would stay when the table goes.
+            for index in model._meta.indexes:
+                schema_editor.remove_index(model, index)
             operation.database_backwards(app_label, schema_editor, from_state, to_state)
 
+    def references_model(self, *words: Any) -> bool:
+        return any(operation.references_model(*words) for operation in self.operations)
+
     def describe(self) -> str:
-        return f"Add {len(self.operations)} indexes"
+        return "Create models " + ", ".join(operation.name for operation in self.operations)

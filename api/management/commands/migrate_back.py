@@ -29,6 +29,9 @@ class Command(BaseCommand):
         kept = read_list(options["file"])
         loader = MigrationExecutor(connection).loader
         surplus = set(loader.applied_migrations) - set(kept)
+        for key, migration in loader.replacements.items():
+            # `showmigrations` lists what replaces others, and an older version these others: the database is the same.
+            surplus -= {*migration.replaces, *([key] if set(migration.replaces) <= set(kept) else [])}
         unknown = surplus - set(loader.disk_migrations)
         if unknown:
             raise CommandError(
@@ -41,6 +44,11 @@ class Command(BaseCommand):
             )
         if not surplus:
             self.stdout.write("The database has no other migration than the list: nothing to take back.")
+        if surplus and not set(kept) <= set(loader.disk_migrations):
+            raise CommandError(
+                "The list is of a version whose migrations have become one since: restore the backup made before the upgrade. "
+                "Nothing was changed."
+            )
         last = dict(kept)
         for app in sorted({app for app, _ in surplus}):
             # Of an app that was not there before nothing stays.

@@ -34,6 +34,14 @@ def test_what_is_no_list_takes_nothing_back(tmp_path: Path) -> None:
         call_command("migrate_back", tmp_path / "none.txt")
 
 
+def test_a_list_from_before_migrations_became_one_is_of_the_same_database(tmp_path: Path) -> None:
+    squashed = "0001_first_release"
+    before = "\n".join(line for line in listed().splitlines() if squashed not in line)
+    assert "nothing to take back" in go_back(tmp_path / "list.txt", before)
+    with pytest.raises(CommandError, match="whose migrations have become one"):
+        go_back(tmp_path / "list.txt", before.replace("0012_alter_user_first_name_max_length", "0011_other"))
+
+
 def test_where_one_cannot_be_taken_back_none_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = listed()
     assert "nothing to take back" in go_back(tmp_path / "list.txt", before)
