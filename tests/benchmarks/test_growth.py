@@ -10,7 +10,7 @@ from tests.examples import IS_LONG
 
 pytestmark = pytest.mark.django_db
 
-SMALL, LARGE = 5_000, 50_000 if IS_LONG else 20_000
+SMALL, LARGE = 5_000, 50_000 if IS_LONG else 12_500
 
 
 def work_of(items: int) -> dict[str, Work]:

@@ -122,8 +122,14 @@ def planning_plant() -> PlanningPlant:
         RecommendationFactory(item=ItemFactory(stock_number=f"77-{count:04}", description="IDLER"))
     request_count(item, to_decide.storeroom, "new", cause="asked", at=timezone.now())
     DeliveryCheckFactory(order__item=item, order__storeroom=to_decide.storeroom)
-    calculate(plant.session)
     return PlanningPlant(plant.session, to_decide, plant)
+
+
+def calculated_plant() -> PlanningPlant:
+    """That plant, with what the scheduler calculates for its pages."""
+    plant = planning_plant()
+    calculate(plant.session)
+    return plant
 
 
 def calculate(session: str, addresses: Sequence[str] = CALCULATED) -> None:

@@ -5,7 +5,7 @@ from playwright.sync_api import Page, expect
 
 from inventory.models import FitQuestion, Item, Merge, RunDown
 from tests.browser.conftest import PHONE
-from tests.browser.planning_plant import calculate, planning_plant
+from tests.browser.planning_plant import calculate, calculated_plant
 from tests.browser.plant import small_plant
 from tests.browser.test_pages import serious, sideways, small_targets
 from tests.drives.assortment.test_variety import three_bores_and_one_bushed
@@ -19,7 +19,7 @@ def is_sound(page: Page) -> bool:
 
 
 def test_a_manager_merges_two_numbers_and_undoes_it(open_page):
-    plant = planning_plant()
+    plant = calculated_plant()
     FitQuestion.objects.all().delete()  # A part whose fit is asked about is not merged.
     stays = plant.plant.drop_in.stock_number
     page = open_page("/planning/duplicates/", session=plant.session, size=PHONE)

@@ -1,8 +1,8 @@
 """What is asked of a page; `test_walks.py` asks it of every page."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
+from tests.browser.accessibility import violations
 from tests.browser.conftest import PHONE
 from tests.browser.plant import small_plant
 
@@ -45,14 +45,13 @@ def serious(page):
     page.emulate_media(color_scheme="light")
     light = serious_by_rules(page)
     page.emulate_media(color_scheme="dark")
-    return light + serious_by_rules(page, {"runOnly": COLOUR_RULES})
+    return light + serious_by_rules(page, runOnly=COLOUR_RULES)
 
 
-def serious_by_rules(page, options=None):
-    found = Axe().run(page, options=options).response["violations"]
+def serious_by_rules(page, **options):
     return [
         (one["id"], [node["target"] for node in one["nodes"]])
-        for one in found
+        for one in violations(page, **options)
         if one["impact"] in ("serious", "critical")
     ]
 

@@ -4,12 +4,12 @@ Source of the rules: WCAG 2.0 to 2.2, levels A and AA, as far as axe-core checks
 """
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from tests.admin_pages import address, models_of
+from tests.browser.accessibility import violations
 from tests.browser.conftest import DESK, PHONE
-from tests.browser.planning_plant import TAG, planning_plant
+from tests.browser.planning_plant import TAG, calculated_plant
 from tests.browser.plant import small_plant
 from tests.browser.test_pages import COLOUR_RULES, HEAVIEST_PAGE_BYTES, PAGES, sideways, small_targets
 from tests.every_page import one_of_each, screens
@@ -78,8 +78,7 @@ def is_ours(path):
 
 
 def broken_rules(page, options):
-    found = Axe().run(page, options=options).response["violations"]
-    return [(one["id"], one["nodes"][0]["html"][:100]) for one in found]
+    return [(one["id"], one["nodes"][0]["html"][:100]) for one in violations(page, **options)]
 
 
 def named(found):
@@ -87,7 +86,7 @@ def named(found):
 
 
 def test_every_page_is_sound_at_a_desk_and_at_four_times_its_size(open_page):
-    plant = planning_plant()
+    plant = calculated_plant()
     paths = {path for path in (*PAGES, *plant.pages) if "?" not in path}
     if IS_LONG:
         paths |= {*PAGES, *plant.pages}
@@ -108,7 +107,7 @@ def test_every_page_is_sound_at_a_desk_and_at_four_times_its_size(open_page):
 
 @pytest.mark.skipif(not IS_LONG, reason="PROOF=long looks at every form")
 def test_every_form_of_the_administration_is_sound(open_page):
-    page = open_page("/", session=planning_plant().session)
+    page = open_page("/", session=calculated_plant().session)
     faults = {}
     for path in forms():
         answer = page.goto(path)
@@ -141,7 +140,7 @@ def test_what_is_done_on_a_page_is_done_without_script_too(open_page):
 @pytest.mark.skipif(not IS_LONG, reason="PROOF=long looks at every page")
 def test_one_of_each_page_is_sound_on_a_phone_in_the_dark(open_page):
     """In German, whose words are longer."""
-    plant = planning_plant()
+    plant = calculated_plant()
     page = open_page("/", session=plant.session, size=PHONE, scheme="dark", language="de")
     faults = {}
     for path in one_of_each(TAG, plant.plant.drop_in.stock_number):

@@ -19,7 +19,7 @@ from inventory.standards.tooth_formulas import HIGHER_ROOT, LOWER_ROOT, seating_
 from tests.drives.place.cases import CASES as ON_DRIVES
 from tests.drives.place.samples import driver, duty, sprocket
 from tests.drives.place.test_properties import DUTIES
-from tests.examples import some_of
+from tests.examples import some_of, third_of
 from tests.inventory.interchange.cases import CASES as ALONE
 from tests.inventory.interchange.samples import (
     chain,
@@ -183,7 +183,7 @@ def test_no_threshold_changes_a_fitters_case_without_being_named(name):
 @pytest.mark.parametrize("one", UNSEEN, ids=lambda one: one.designation)
 @pytest.mark.parametrize("strands", [1, 2])
 def test_no_dimension_changes_how_a_chain_of_the_pitch_runs_without_being_named(one, strands):
-    for other in (other for other in CHAINS if other.pitch_mm == one.pitch_mm):
+    for other in third_of([other for other in CHAINS if other.pitch_mm == one.pitch_mm]):
         for runs, rim in ((one, other), (other, one)):
             required = place(chain=runs, strands=strands, teeth=24, single_cut=True)
             assert_silent_on(
