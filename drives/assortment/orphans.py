@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db.models import F, Max, Q, Sum
 
-from drives.assortment.holdings import Holdings, UsedPosition, load_holdings
+from drives.assortment.holdings import HeldItem, Holdings, UsedPosition, load_holdings
 from drives.models import Installation
 from inventory.interchange.vocabulary import BoreType
 from inventory.models import Item, PartKind, StockEntry, StockLevel
@@ -141,18 +141,16 @@ def _orphans(holdings: Holdings, today: date) -> list[Orphan]:
     found = []
     for item_id, room, code, pieces in stock:
         item, last = holdings.items[item_id], issued.get((item_id, room))
+        if item_id in single and last is not None and last > today - STILL_AFTER:
+            continue
         elsewhere = sum(n for other, n in rooms_asking.get(item_id, {}).items() if other != room)
-        if item_id in single:
-            if last is not None and last > today - STILL_AFTER:
-                continue
-            advice = OrphanAdvice.KEEP
-        elif not item.is_active:
-            advice = OrphanAdvice.USE_UP
-        elif elsewhere:
-            advice = OrphanAdvice.OFFER
-        else:
-            advice = OrphanAdvice.RUN_DOWN if item_id in described else OrphanAdvice.DESCRIBE
         tags = sorted(one.tag for one in single.get(item_id, ()) if one.is_visible)
+        advice = _advice(
+            item,
+            is_only_one=item_id in single,
+            is_asked_elsewhere=elsewhere > 0,
+            is_described=item_id in described,
+        )
         found.append(
             Orphan(
                 item_id=item_id,
@@ -168,14 +166,20 @@ def _orphans(holdings: Holdings, today: date) -> list[Orphan]:
                 positions=tuple(tags[:MOST_NAMED]),
             )
         )
-    found.sort(
-        key=lambda one: (
-            -(one.value or Decimal(0)),
-            one.stock_number,
-            one.storeroom,
-        )
-    )
+    found.sort(key=lambda one: (-(one.value or Decimal(0)), one.stock_number, one.storeroom))
     return found
+
+
+def _advice(
+    item: HeldItem, *, is_only_one: bool, is_asked_elsewhere: bool, is_described: bool
+) -> OrphanAdvice:
+    if is_only_one:
+        return OrphanAdvice.KEEP
+    if not item.is_active:
+        return OrphanAdvice.USE_UP
+    if is_asked_elsewhere:
+        return OrphanAdvice.OFFER
+    return OrphanAdvice.RUN_DOWN if is_described else OrphanAdvice.DESCRIBE
 
 
 def _single_covers(holdings: Holdings) -> dict[int, list[UsedPosition]]:

@@ -312,16 +312,7 @@ def load_demand_pools(
         builder.add(event)
     for life in lives:
         builder.lives_of[life.position_id].append(life)
-    levels = record.of(StockLevel.objects.not_empty().order_by(), item=parts.part_of.keys())
-    in_force = record.of(StockPolicy.objects.order_by(), item=parts.part_of.keys())
-    loaded = replace(
-        loaded,
-        policies={
-            (item, room): most
-            for item, room, most in in_force.values_list("item", "storeroom", "order_up_to")
-        },
-        in_stock=frozenset(levels.values_list("item", "storeroom")),
-    )
+    loaded = _with_stock(loaded, record)
     stocked = {(parts.part_of[item], room) for item, room in (*loaded.in_stock, *loaded.policies)}
     named = {room for _, room in (*stocked, *loaded.keys.values())} | {event.storeroom_id for event in events}
     storerooms = {room.pk: room for room in record.of(Storeroom.objects.order_by("pk"), pk=named)}
@@ -334,6 +325,18 @@ def load_demand_pools(
         storerooms=tuple(storerooms.values()),
         incomplete_pools=tuple(compress(pools, map(not_, is_wanted))),
         unit_digests=unit_digests(lives),
+    )
+
+
+def _with_stock(loaded: DemandPools, record: WholeRecord) -> DemandPools:
+    numbers = loaded.parts.part_of.keys()
+    levels = record.of(StockLevel.objects.not_empty().order_by(), item=numbers)
+    in_force = record.of(StockPolicy.objects.order_by(), item=numbers)
+    policies = in_force.values_list("item", "storeroom", "order_up_to")
+    return replace(
+        loaded,
+        policies={(item, room): most for item, room, most in policies},
+        in_stock=frozenset(levels.values_list("item", "storeroom")),
     )
 
 
