@@ -13,6 +13,7 @@ from api.screens.today.lines import (
     Line,
     Section,
     act_address,
+    amount_of,
     day_of,
     delivery_line,
     item_link,
@@ -82,7 +83,12 @@ def _lent(entry: StockEntry) -> Line:
     place = {"work_order": entry.work_order, "position": entry.position}
     return Line(
         *item_link(entry.item),
-        words(day_of(entry.expected_back_on), f"{-entry.change} ×", entry.work_order, entry.recorded_by_name),
+        words(
+            day_of(entry.expected_back_on),
+            amount_of(entry.item, -entry.change),
+            entry.work_order,
+            entry.recorded_by_name,
+        ),
         _("Return"),
         act_address(
             "return",
@@ -98,7 +104,7 @@ def _held(held: Reservation) -> Line:
     shelf = {"storeroom": held.storeroom.code, "condition": held.condition}
     return Line(
         *item_link(held.item),
-        words(f"{held.open_quantity} ×", held.storeroom.code, held.work_order),
+        words(amount_of(held.item, held.open_quantity), held.storeroom.code, held.work_order),
         _("Issue"),
         act_address(
             "issue",

@@ -14,6 +14,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
 from api.edge.scope import visible_to_caller
+from api.screens.page_filters import unit_label
 from inventory.models import Item, SupplyOrder
 
 SHOWN = 5
@@ -76,6 +77,10 @@ def words(*parts: Any) -> str:
     return " · ".join(str(part) for part in parts if part)
 
 
+def amount_of(item: Item, quantity: int) -> str:
+    return f"{quantity} {unit_label(item.unit, quantity)}"
+
+
 def day_of(day: date | None) -> str:
     return date_format(day, "DATE_FORMAT") if day else ""
 
@@ -95,7 +100,9 @@ def delivery_line(order: SupplyOrder) -> Line:
     promised = day_of(order.promised_on)
     return Line(
         *item_link(order.item),
-        words(promised, f"{to_come} ×", order.external_id, order.supplier, order.storeroom.code),
+        words(
+            promised, amount_of(order.item, to_come), order.external_id, order.supplier, order.storeroom.code
+        ),
         _("Check and receive"),
         reverse("screens:delivery", args=[order.pk]),
     )
