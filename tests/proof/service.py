@@ -171,6 +171,18 @@ def number_of(url: str, query: str) -> int:
         return int(row[0]) if row else 0
 
 
+def write_past_service(url: str, *statements: str) -> None:
+    """As a test does what else takes hours."""
+    if url.startswith("sqlite"):
+        with closing(sqlite3.connect(url.removeprefix("sqlite:///"), timeout=60)) as file, file:
+            for one in statements:
+                file.execute(one)
+        return
+    with psycopg.connect(url) as server:
+        for one in statements:
+            server.execute(one.encode())
+
+
 def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))

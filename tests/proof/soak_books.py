@@ -1,5 +1,5 @@
 """`python -m tests.proof.soak_books prepare CLIENTS PORT` makes the plant of the soak and prints its token;
-`... check FILE` compares the books with what the clients, the feed and the receiver were told, and prints each difference."""
+`... check FILE` compares the books with each telling of what the clients, the feed and the receiver were told, and prints the differences."""
 
 import json
 import sys
@@ -10,9 +10,21 @@ from typing import Any, NamedTuple
 
 import django
 
-from tests.proof.soak_acts import FITTED, HOT, HOT_PIECES, ITEMS, PLENTY, ROOMS, SOURCE, UNIT, position_of
+from tests.proof.soak_acts import (
+    FITTED,
+    HOT,
+    HOT_PIECES,
+    ITEMS,
+    PLENTY,
+    ROOMS,
+    SOURCE,
+    UNIT,
+    own_item,
+    position_of,
+)
 
 MOVED = "stock.moved"
+MOST_SHOWN = 30
 
 
 class Happened(NamedTuple):
@@ -30,7 +42,7 @@ def prepare(clients: int, port: int) -> str:
     from tests.api.webhooks.subscribing import SECRET
 
     rooms = [Storeroom.objects.get(code=code) for code in ROOMS]
-    for number in (*ITEMS, UNIT):
+    for number in (*ITEMS, UNIT, *(own_item(client) for client in range(clients))):
         item = make.ItemFactory(stock_number=number)
         for room in rooms:
             make.stock(item, room, PLENTY, occurred_at=FITTED)
@@ -53,13 +65,15 @@ def check(told: dict[str, Any]) -> Iterator[str]:
     yield from (f"the ledger: {found}" for found in (*verify(), *pieces_out.differences()))
     acts = told["acts"]
     yield from _answers(acts)
-    yield from _stock([act for act in acts if act["is_done"]])
+    done = [act for act in acts if act["is_done"]]
+    yield from _stock(done, told["clients"])
+    yield from _counts(done)
     yield from _record(acts, told["clients"])
     yield from _events(told)
 
 
 def _answers(acts: list[dict[str, Any]]) -> Iterator[str]:
-    ids = Counter(act["id"] for act in acts if act["id"] is not None)
+    ids = Counter(act["entry"] for act in acts if act["entry"] is not None)
     if doubled := [pk for pk, times in ids.items() if times > 1]:
         yield f"{len(doubled)} movements answer more than one key"
     requested = sum(act["name"] == "hot" for act in acts)
@@ -68,7 +82,7 @@ def _answers(acts: list[dict[str, Any]]) -> Iterator[str]:
         yield f"{taken} of {HOT_PIECES} scarce pieces went out to {requested} requests"
 
 
-def _stock(done: list[dict[str, Any]]) -> Iterator[str]:
+def _stock(done: list[dict[str, Any]], clients: int) -> Iterator[str]:
     from inventory.models import StockEntry, StockLevel
 
     moved: Counter[tuple[str, str]] = Counter()
@@ -80,14 +94,47 @@ def _stock(done: list[dict[str, Any]]) -> Iterator[str]:
         begun = HOT_PIECES if item == HOT else PLENTY
         if on_hand != begun + moved[item, room]:
             yield f"{item} in {room}: {on_hand} on hand, {begun} came in and {moved[item, room]:+} were told"
-    lines = StockEntry.objects.filter(item__stock_number__startswith="SOAK-").count() - _first_receipts()
+    lines = StockEntry.objects.filter(item__stock_number__startswith="SOAK-").count()
+    lines -= _first_receipts(clients)
     expected = sum(act["lines"] for act in done)
     if lines != expected:
         yield f"{lines} lines of the ledger, {expected} were told"
 
 
-def _first_receipts() -> int:
-    return len(ROOMS) * (len(ITEMS) + 1) + 1
+def _first_receipts(clients: int) -> int:
+    return len(ROOMS) * (len(ITEMS) + 1 + clients) + 1
+
+
+def _counts(done: list[dict[str, Any]]) -> Iterator[str]:
+    """Every task is closed once, as its client was told; its line of the ledger makes of the book what was counted."""
+    from inventory.models import CountTask
+
+    opened = {act["told"]["id"] for act in done if act["name"] == "open_count"}
+    closed = [act for act in done if act["name"] in ("record_count", "drop_count")]
+    told = {act["told"]["id"]: act for act in closed}
+    if len(told) != len(closed):
+        yield f"{len(closed)} counts were recorded or dropped of {len(told)} tasks"
+    tasks = CountTask.objects.filter(item__stock_number__startswith="SOAK-").select_related("entry")
+    for task in tasks.iterator():
+        act = told.pop(task.pk, None)
+        opened.discard(task.pk)
+        is_told = {} if act is None else act["told"]
+        recorded = {"state": "open", "counted": None, "booked": None, "movement": None} | is_told
+        found = {"state": task.state, "counted": task.counted, "booked": task.booked}
+        if found | {"movement": task.entry_id} != {name: recorded[name] for name in (*found, "movement")}:
+            yield f"count {task.pk}: {found} and line {task.entry_id}, {is_told} was told"
+        if task.entry is not None and (wrong := _wrong_line(task, act)):
+            yield f"count {task.pk}: {wrong}"
+    yield from (f"count {pk} is missing" for pk in sorted(opened | told.keys()))
+
+
+def _wrong_line(task: Any, act: dict[str, Any] | None) -> str:
+    line = task.entry
+    if line.change != task.variance:
+        return f"the line has {line.change:+}, {task.variance:+} was found"
+    if act is not None and act["seen_at"] is None and line.balance_after != task.counted:
+        return f"{line.balance_after} lie there after {task.counted} were counted"
+    return ""
 
 
 def _record(acts: list[dict[str, Any]], clients: int) -> Iterator[str]:
@@ -157,8 +204,8 @@ def main() -> None:
     if sys.argv[1] == "prepare":
         print(prepare(int(sys.argv[2]), int(sys.argv[3])))
         return
-    found = list(check(json.loads(Path(sys.argv[2]).read_text())))
-    print("\n".join([*found[:30], f"{len(found)} differences"]))
+    tellings = json.loads(Path(sys.argv[2]).read_text())
+    print(json.dumps([list(check(told))[:MOST_SHOWN] for told in tellings]))
 
 
 if __name__ == "__main__":
