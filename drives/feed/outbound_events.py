@@ -1,12 +1,11 @@
 """Events about what the feed changed, recorded in the transaction of the change."""
 
 from datetime import datetime
-from typing import Any
 
 from drives.feed.installations_from_orders import PositionChanges
-from drives.models import Installation, WorkOrder
+from drives.models import WorkOrder
+from drives.service_record.unit_events import unit_event
 from inventory.plumbing import events
-from inventory.plumbing.events import NewEvent
 
 
 def publish_order(order: WorkOrder, *, created: bool) -> None:
@@ -41,26 +40,5 @@ def publish_installations(found: PositionChanges, now: datetime) -> None:
     plant = found.position.drive.equipment.area.plant.code
     tag = found.position.tag
     events.record_many(
-        [
-            NewEvent(
-                f"installation.{what}", f"position/{tag}", installation_data(unit, tag), now, plant=plant
-            )
-            for what, units in changes.items()
-            for unit in units
-        ]
+        [unit_event(what, unit, tag, plant, now) for what, units in changes.items() for unit in units]
     )
-
-
-def installation_data(unit: Installation, tag: str) -> dict[str, Any]:
-    return {
-        "installation": unit.pk,
-        "position": tag,
-        "item": unit.item.stock_number if unit.item else None,
-        "installed_at": unit.installed_at,
-        "removed_at": unit.removed_at,
-        "ended_by": str(unit.ended_by) or None,
-        "mechanism": str(unit.mechanism) or None,
-        "running_hours": unit.running_hours,
-        "age_basis": str(unit.age_basis) or None,
-        "work_order": unit.work_order or None,
-    }

@@ -14,6 +14,7 @@ from django.db.models import Min, Q
 from django.utils import timezone
 
 from drives.models import AgeBasis, EndedBy, Inspection, Installation, Plant, Position
+from drives.service_record import unit_events
 from drives.service_record.pieces_out import lock_levels, refuse_returned_issue
 from inventory.facts import fact
 from inventory.models import MovementKind
@@ -100,6 +101,7 @@ def install(position: Position, *, approval_follows: bool = False, **columns: An
         _refuse_overlap(unit)
         _refuse_piece_on_shelf(unit)
         unit.save(force_insert=True)
+        unit_events.publish("begun", unit, timezone.now())
     return unit
 
 
@@ -145,6 +147,7 @@ def remove(where: Position | Installation, *, note: str = "", **end: Unpack[Inst
         check_unit(unit, timezone.now())
         _refuse_overlap(unit)
         unit.save(update_fields=[*END_FIELDS, "note", "updated_at"])
+        unit_events.publish("ended", unit, timezone.now())
     return unit
 
 
