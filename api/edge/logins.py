@@ -2,17 +2,23 @@
 
 From the third failure in a row the wait doubles; after ten, the name is shut for that address for a quarter of an hour. Many
 failures of one name from everywhere, or of one address with every name, shut these too, but not for who has logged in with
-this name from this address within the last months. A name that nobody has is counted
-like one that somebody has, and a try that has to wait is refused before its password is looked at.
+this name from this address within the last months. A device on which somebody has logged in keeps a cookie, and its tries with that
+name are counted by themselves: a whole plant may share an address, and one who guesses there shuts nobody out of their own device.
+A name that nobody has is counted
+like one that somebody has, and a try that has to wait is refused before its password is looked at. Mails to set a password are
+counted too, by account and by address.
 """
 
 import logging
 import math
+import secrets
 import unicodedata
 from datetime import datetime, timedelta
+from hashlib import sha256
 
+from django.conf import settings
 from django.db.models import Max, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -29,6 +35,11 @@ NAME_LOCKED_AT = 50
 ADDRESS_LOCKED_AT = 100
 KEPT = timedelta(days=90)
 LONGEST_NAME = 150
+SHOWN_AS_SECONDS = 90
+DEVICE_COOKIE = "device"
+MAILS_WITHIN = timedelta(hours=1)
+MAILS_OF_ACCOUNT = 3
+MAILS_OF_ADDRESS = 30
 
 
 class LoginHasToWait(Exception):  # noqa: N818 - it says what, not that
@@ -46,11 +57,23 @@ def address_of(request: HttpRequest | None) -> str:
     return "" if request is None else str(request.META.get("REMOTE_ADDR", ""))[:45]
 
 
-def start_attempt(name: str, address: str) -> LoginAttempt:
+def device_of(request: HttpRequest | None) -> str:
+    """Stands in the place of an address, of which it cannot be one; empty where the browser has no cookie of ours."""
+    secret = "" if request is None else request.COOKIES.get(DEVICE_COOKIE, "")
+    return f"device {sha256(secret.encode()).hexdigest()[:32]}" if secret else ""
+
+
+def start_attempt(name: str, request: HttpRequest | None) -> LoginAttempt:
     """Count a try before its password is looked at, so that tries at the same time count each other."""
-    now, named = timezone.now(), normalized_name(name)
-    seconds, is_locked = seconds_to_wait(named, address, now)
-    attempt = LoginAttempt(username=named, address=address, at=now)
+    now, named, address, device = (
+        timezone.now(),
+        normalized_name(name),
+        address_of(request),
+        device_of(request),
+    )
+    place = device if device and logins_from(device).filter(username=named).exists() else address
+    seconds, is_locked = seconds_to_wait(named, place, now)
+    attempt = LoginAttempt(username=named, address=place, at=now)
     if seconds > 0:
         if not is_locked:
             attempt.save()
@@ -60,9 +83,55 @@ def start_attempt(name: str, address: str) -> LoginAttempt:
     return attempt
 
 
-def mark_success(attempt: LoginAttempt) -> None:
+def mark_success(attempt: LoginAttempt, request: HttpRequest | None) -> None:
     attempt.succeeded = True
     attempt.save(update_fields=["succeeded"])
+    if request is not None:
+        remember_device(request, attempt.username)
+
+
+def remember_device(request: HttpRequest, name: str) -> None:
+    """Its tries with this name count by themselves from now on. A cookie that is not ours, and may be known to somebody, is replaced."""
+    device = device_of(request)
+    if not device or not logins_from(device).exists():
+        request.COOKIES[DEVICE_COOKIE] = secrets.token_urlsafe(24)
+        device = device_of(request)
+    request.device_secret = request.COOKIES[DEVICE_COOKIE]  # type: ignore[attr-defined]
+    named = normalized_name(name)
+    known = logins_from(device).filter(username=named)
+    if not known.exists():
+        LoginAttempt.objects.create(username=named, address=device, succeeded=True)
+
+
+def logins_from(place: str) -> QuerySet[LoginAttempt]:
+    return LoginAttempt.objects.filter(address=place, succeeded=True)
+
+
+def count_mail(email: str, address: str) -> None:
+    """Before a mail to set a password is sent, whether or not somebody has this address: who asks too often has to wait."""
+    now, named, place = timezone.now(), normalized_name(email), f"mail {address}"
+    recent = LoginAttempt.objects.filter(
+        address__startswith="mail ", at__gt=now - MAILS_WITHIN, at__lt=now + CLOCKS_APART
+    )
+    counts = (
+        (recent.filter(username=named), MAILS_OF_ACCOUNT),
+        (recent.filter(address=place), MAILS_OF_ADDRESS),
+    )
+    for asked, most in counts:
+        moments = list(asked.order_by("-at").values_list("at", flat=True)[:most])
+        if len(moments) == most:
+            seconds = math.ceil((moments[-1] + MAILS_WITHIN - now).total_seconds())
+            logger.warning("A mail to set a password, asked for from %s, has to wait %d s.", address, seconds)
+            raise LoginHasToWait(seconds)
+    # No failure, so that no login is counted by it.
+    LoginAttempt.objects.create(username=named, address=place, at=now, succeeded=True)
+
+
+def forget_failures() -> tuple[int, int, int]:
+    """Every lock ends: how many failures that were, of how many names and addresses."""
+    failed = LoginAttempt.objects.filter(succeeded=False)
+    names, addresses = (failed.order_by().values(one).distinct().count() for one in ("username", "address"))
+    return failed.delete()[0], names, addresses
 
 
 def seconds_to_wait(named: str, address: str, now: datetime) -> tuple[int, bool]:
@@ -75,8 +144,7 @@ def seconds_to_wait(named: str, address: str, now: datetime) -> tuple[int, bool]
     if last_success := succeeded.aggregate(at=Max("at"))["at"]:
         pair = pair.filter(at__gt=last_success)
     waits = [wait_after_failures(pair, FREE_FAILURES, LOCKED_AT, now)]
-    known = LoginAttempt.objects.filter(username=named, address=address, succeeded=True)
-    if known.exists():
+    if logins_from(address).filter(username=named).exists():
         # Who has logged in from here before is not shut out by what others try elsewhere, or with other names.
         return max(waits)
     waits += [
@@ -104,11 +172,26 @@ def purge_attempts(now: datetime) -> int:
 
 
 class LoginWaitMiddleware(Middleware):
-    """Whichever form the try came from, having to wait is answered in one way."""
+    """Whichever form the try came from, having to wait is answered in one way, and a device is remembered in one."""
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        if secret := getattr(request, "device_secret", ""):
+            response.set_cookie(
+                DEVICE_COOKIE,
+                secret,
+                max_age=KEPT,
+                secure=settings.SESSION_COOKIE_SECURE,
+                httponly=True,
+                samesite="Lax",
+            )
+        return response
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if not isinstance(error, LoginHasToWait):
             return None
-        page = render(request, "screens/login_delay.html", {"seconds": error.seconds}, status=429)
+        minutes = math.ceil(error.seconds / 60) if error.seconds > SHOWN_AS_SECONDS else 0
+        waits = {"seconds": error.seconds, "minutes": minutes}
+        page = render(request, "screens/login_delay.html", waits, status=429)
         page["Retry-After"] = str(error.seconds)
         return page

@@ -21,9 +21,9 @@ class CountedSignInForm(AuthenticationForm):
         name = self.cleaned_data.get("username")
         if name is None or not self.cleaned_data.get("password"):
             return super().clean()
-        attempt = logins.start_attempt(name, logins.address_of(self.request))
+        attempt = logins.start_attempt(name, self.request)
         cleaned = super().clean()
-        logins.mark_success(attempt)
+        logins.mark_success(attempt, self.request)
         return cleaned
 
 

@@ -8,6 +8,7 @@ from unittest.mock import Mock
 import pytest
 from django.contrib.auth.hashers import MD5PasswordHasher
 from django.contrib.auth.models import Group, User
+from django.core import mail
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.utils import timezone
@@ -15,6 +16,7 @@ from rest_framework.test import APIClient
 
 from api.edge import logins
 from api.models import AccessToken, LoginAttempt
+from api.screens.account.passwords import link_to_set_password
 from tests import factories as make
 from tests.attacks.sites import API, client_of
 
@@ -187,6 +189,105 @@ def test_11_who_has_logged_in_from_here_before_is_not_shut_out_by_others(jonas: 
     )
     assert log_in("jonas", PASSWORD).status_code == 302
     assert log_in("jonas", PASSWORD, address="10.0.0.2").status_code == 429
+
+
+def guess(name: str, times: int = 20) -> None:
+    for n in range(times):
+        log_in(name, f"wrong {n}")
+
+
+def own_device(name: str) -> Client:
+    """A browser on which somebody has logged in, and out again."""
+    own = Client()
+    assert log_in(name, PASSWORD, own).status_code == 302
+    del own.cookies["sessionid"]
+    return own
+
+
+def test_11_who_guesses_at_the_address_of_all_shuts_nobody_out_of_their_device(jonas: User) -> None:
+    own, too = own_device("jonas"), own_device("jonas")
+    guess("jonas")
+    assert log_in("jonas", PASSWORD).status_code == 429
+    assert log_in("jonas", PASSWORD, own).status_code == 302
+    assert log_in("jonas", PASSWORD, too, address="10.0.0.2").status_code == 302
+
+
+def test_11_a_known_device_opens_the_way_for_its_own_users_alone(jonas: User) -> None:
+    User.objects.create_user("marta", password=PASSWORD)
+    own = own_device("marta")
+    guess("jonas")
+    assert log_in("jonas", PASSWORD, own).status_code == 429
+
+
+def test_11_on_a_known_device_wrong_passwords_wait_too(jonas: User) -> None:
+    own = own_device("jonas")
+    for n in range(20):
+        log_in("jonas", f"wrong {n}", own)
+    assert log_in("jonas", PASSWORD, own).status_code == 429
+    assert log_in("jonas", PASSWORD).status_code == 302
+
+
+def test_11_a_cookie_that_somebody_planted_is_no_known_device(jonas: User) -> None:
+    own = Client()
+    own.cookies["device"] = "planted"
+    log_in("jonas", PASSWORD, own)
+    assert own.cookies["device"].value != "planted"
+    assert own.cookies["device"]["httponly"]
+    guess("jonas")
+    thief = Client()
+    thief.cookies["device"] = "planted"
+    assert log_in("jonas", PASSWORD, thief).status_code == 429
+
+
+def test_11_what_is_kept_of_a_device_opens_nothing(jonas: User) -> None:
+    own_device("jonas")
+    guess("jonas")
+    thief = Client()
+    thief.cookies["device"] = LoginAttempt.objects.get(address__startswith="device ").address
+    assert log_in("jonas", PASSWORD, thief).status_code == 429
+
+
+def test_11_a_link_that_sets_a_password_lets_its_user_in(jonas: User) -> None:
+    guess("jonas")
+    own, new = Client(), "gerste-und-malz-2"
+    form = own.get(link_to_set_password(jonas).rpartition(" ")[2], follow=True).request["PATH_INFO"]
+    assert own.post(form, {"new_password1": new, "new_password2": new}).status_code == 302
+    assert log_in("jonas", new).status_code == 429
+    assert log_in("jonas", new, own).status_code == 302
+
+
+def test_11_an_administrator_ends_every_lock(jonas: User, capsys: pytest.CaptureFixture[str]) -> None:
+    guess("jonas")
+    call_command("unlock_logins")
+    assert capsys.readouterr().out == "Failed logins forgotten: 10, of names: 1, from addresses: 1.\n"
+    assert log_in("jonas", PASSWORD).status_code == 302
+
+
+def ask_for_mail(email: str, address: str = "10.0.0.1") -> Any:
+    return Client().post("/account/reset/", {"email": email}, REMOTE_ADDR=address)
+
+
+@pytest.mark.parametrize("email", ["jonas@malt.example", "nobody@malt.example"])
+def test_11_mails_to_set_a_password_are_counted_by_account(jonas: User, email: str, settings: Any) -> None:
+    settings.EMAIL_HOST = "mail.example"
+    User.objects.filter(pk=jonas.pk).update(email="jonas@malt.example")
+    for n in range(logins.MAILS_OF_ACCOUNT):
+        assert ask_for_mail(email, address=f"10.0.2.{n}").status_code == 302
+    late = ask_for_mail(email.title(), address="10.0.3.1")
+    assert (late.status_code, 0 < int(late["Retry-After"]) <= 3600) == (429, True)
+    assert len(mail.outbox) == (logins.MAILS_OF_ACCOUNT if email.startswith("jonas") else 0)
+    assert log_in("jonas", PASSWORD).status_code == 302
+    LoginAttempt.objects.update(at=timezone.now() - logins.MAILS_WITHIN)
+    assert ask_for_mail(email).status_code == 302
+
+
+def test_11_mails_to_set_a_password_are_counted_by_address(jonas: User, settings: Any) -> None:
+    settings.EMAIL_HOST = "mail.example"
+    for n in range(logins.MAILS_OF_ADDRESS):
+        assert ask_for_mail(f"n{n}@malt.example").status_code == 302
+    assert ask_for_mail("jonas@malt.example").status_code == 429
+    assert ask_for_mail("jonas@malt.example", address="10.0.0.2").status_code == 302
+    assert log_in("jonas", PASSWORD).status_code == 302
 
 
 def test_11_a_name_in_capitals_or_wide_letters_is_the_same_name(jonas: User) -> None:

@@ -15,6 +15,7 @@ from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 from django.utils.translation import gettext_lazy as _
 
+from api.edge import logins
 from api.edge.change_log import logging_changes
 from api.edge.public_address import public_address
 from api.models import AccessToken
@@ -70,6 +71,7 @@ class AskForReset(views.PasswordResetView):
     extra_context = {"sends_mail": bool(settings.EMAIL_HOST)}
 
     def form_valid(self, form: Any) -> HttpResponse:
+        logins.count_mail(form.cleaned_data["email"], logins.address_of(self.request))
         self.extra_email_context = {"address": public_address("/", self.request).rstrip("/")}
         return super().form_valid(form)
 
@@ -80,9 +82,16 @@ class AskForReset(views.PasswordResetView):
 
 
 class SetPassword(PasswordLogged, views.PasswordResetConfirmView):
+    """Who was sent the link and has used it logs in on this device, whatever others try with this name meanwhile."""
+
     template_name = "account/set_password.html"
     form_class = SetForm
     success_url = reverse_lazy("screens:login")
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        answer = super().form_valid(form)
+        logins.remember_device(self.request, form.user.get_username())
+        return answer
 
 
 def link_to_set_password(user: Any, request: HttpRequest | None = None) -> str:
