@@ -279,3 +279,4 @@ def sent_file(sent: SentFile) -> Iterator[IO[bytes]]:
 
 def forget_files(owner: ImportSet) -> None:
     SentFilePart.objects.filter(file__set=owner).delete()
+    owner.sheets.update(reading={})

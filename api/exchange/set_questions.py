@@ -5,9 +5,22 @@ from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 from typing import IO
 
-from api.exchange.import_sets import is_mapped, parts_of_sheet, sent_file, sheets_to_import, source_of
+from api.exchange.import_sets import (
+    is_mapped,
+    others_of,
+    parts_of_sheet,
+    sent_file,
+    sheets_to_import,
+    source_of,
+)
+from api.exchange.kept_readings import (
+    ReadPart,
+    keep_reading,
+    kept_reading,
+    what_it_rests_on,
+    without_rows,
+)
 from api.exchange.mapping.answering import check_answers
-from api.exchange.mapping.mapped_file import MappedFile
 from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.remembered import remember
 from api.exchange.refusals import FileRefused
@@ -21,7 +34,7 @@ class MappedSheet:
 
     sheet: ImportSheet
     source: str
-    parts: tuple[MappedFile, ...]
+    parts: tuple[ReadPart, ...]
 
 
 @dataclass(frozen=True)
@@ -52,21 +65,31 @@ def mapped_sheets(owner: ImportSet) -> list[MappedSheet]:
     found = []
     with ExitStack() as stack:
         files: dict[int, IO[bytes]] = {}
-        for sheet in sheets_to_import(owner):
+
+        def opened(sheet: ImportSheet) -> IO[bytes]:
             if sheet.file_id not in files:
                 files[sheet.file_id] = stack.enter_context(sent_file(sheet.file))
-            found += mapped_sheet(owner, sheet, files[sheet.file_id])
+            return files[sheet.file_id]
+
+        for sheet in sheets_to_import(owner):
+            source = source_of(owner, sheet)
+            rests_on = what_it_rests_on(sheet, source, others_of(owner, sheet))
+            is_kept, parts = kept_reading(sheet, rests_on)
+            if not is_kept:
+                parts = read_parts(owner, sheet, opened(sheet))
+                keep_reading(sheet, rests_on, parts)
+            if parts is not None:
+                found.append(MappedSheet(sheet, source, parts))
     return found
 
 
-def mapped_sheet(owner: ImportSet, sheet: ImportSheet, file: IO[bytes]) -> list[MappedSheet]:
-    """In a list; none where the strict readers take it as it is."""
-    parts: tuple[MappedFile, ...] = ()
+def read_parts(owner: ImportSet, sheet: ImportSheet, file: IO[bytes]) -> tuple[ReadPart, ...] | None:
+    """None where the strict readers take it as it is."""
     with suppress(FileRefused):
         if not is_mapped(owner, sheet, file):
-            return []
-        parts = parts_of_sheet(file, sheet, owner)
-    return [MappedSheet(sheet, source_of(owner, sheet), parts)]
+            return None
+        return tuple(map(without_rows, parts_of_sheet(file, sheet, owner)))
+    return ()
 
 
 def questions_of(sheets: list[MappedSheet]) -> list[SetQuestion]:
@@ -117,10 +140,10 @@ def answer(sheets: list[MappedSheet], given: Mapping[str, str], headings: Mappin
         for sheet, key in question.askers:
             found.setdefault((by_number[sheet.number].source, sheet.kind), {})[key] = said
     for one in sheets:
-        shown = {p.heading: p for part in one.parts for p in part.proposals}
-        for heading, proposal in shown.items():
+        shown = {read.heading: read for part in one.parts for read in part.headings}
+        for heading, read in shown.items():
             said = headings.get(f"{one.sheet.number} {heading}")
-            if said is not None and said != proposal.column and not (proposal.is_open and said == "?"):
+            if said is not None and said != read.column and not (read.is_open and said == "?"):
                 found.setdefault((one.source, one.sheet.kind), {})[f"heading:{heading}"] = said
     for (_, kind), answers in found.items():
         check_answers(kind, answers)

@@ -104,6 +104,7 @@ class ImportSheet(models.Model):
     problems = models.JSONField(default=list)
     notes = models.JSONField(default=list)
     row_results = models.JSONField(default=list)
+    reading = models.JSONField(default=dict, help_text="How it was read when its page was shown last.")
 
     class Meta:
         ordering = ["set", "number"]

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from django.http import HttpRequest
 
-from api.exchange.mapping.headings import Proposal
+from api.exchange.kept_readings import ReadHeading
 from api.exchange.mapping.mapped_file import table_of_kind
-from api.exchange.mapping.questions import samples
 from api.exchange.refusals import FileRefused
 from api.exchange.set_questions import MappedSheet, SetQuestion, answer
 from api.models import AnswerAbout
@@ -72,14 +71,13 @@ class ShownHeading:
     """One heading with its select: the column that is proposed is chosen."""
 
     field: str
-    proposal: Proposal
-    cells: tuple[str, ...]
+    read: ReadHeading
     columns: tuple[str, ...]
 
     @property
     def choices(self) -> list[tuple[str, bool]]:
-        names = dict.fromkeys((*self.proposal.candidates, *self.columns))
-        return [(name, name == self.proposal.column) for name in names]
+        names = dict.fromkeys((*self.read.candidates, *self.columns))
+        return [(name, name == self.read.column) for name in names]
 
 
 @dataclass(frozen=True)
@@ -94,7 +92,7 @@ class ShownMapping:
 
     @property
     def notes(self) -> list[str]:
-        facts = (one for part in self.mapped.parts for one in (*part.table.notes, *part.notes))
+        facts = (one for part in self.mapped.parts for one in part.notes)
         return [sentence(one) for one in dict.fromkeys(facts)]
 
     @property
@@ -102,14 +100,9 @@ class ShownMapping:
         sheet = self.mapped.sheet
         columns = tuple(column.name for column in table_of_kind(sheet.kind).every_column)
         found = {
-            one.heading: ShownHeading(
-                f"heading {sheet.number} {one.heading}",
-                one,
-                samples(part.table.column(one.heading)),
-                columns,
-            )
+            one.heading: ShownHeading(f"heading {sheet.number} {one.heading}", one, columns)
             for part in self.mapped.parts
-            for one in part.proposals
+            for one in part.headings
         }
         return list(found.values())
 
