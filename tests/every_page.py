@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Q
 from django.urls import reverse
 
-from api.models import ImportRun, ImportSet, ImportState
+from api.models import ImportSet
 from api.screens.counter.forms import ACTS
 from api.screens.guides.library import NAMES
 from api.screens.lists.declared import LISTS
@@ -79,10 +79,6 @@ def _addresses(tag: str, number: str) -> Iterator[list[str]]:
             {"kind": "items", "key": number},
         ],
         "set_password": [{"uidb64": "MQ", "token": "spent"}],
-        "mapping": [
-            {"key": pk}
-            for pk in ImportRun.objects.filter(state=ImportState.MAPPING).values_list("pk", flat=True)
-        ],
         "guide": [{"name": name} for name in NAMES],
         "emergency_sheet": [{"tag": tag} for tag in [drive, *_with_sheets()][-1:]],
         "drive": [{"tag": drive}],
@@ -107,7 +103,4 @@ def _addresses(tag: str, number: str) -> Iterator[list[str]]:
             for kwargs in (values[name] if taken else [{}])
             for question in questions
         ]
-        if (
-            found or name != "mapping"
-        ):  # Which is there while a manager says what the headings of a file mean.
-            yield found
+        yield found

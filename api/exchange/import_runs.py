@@ -3,7 +3,6 @@
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from datetime import datetime
 from functools import partial
 from typing import IO, Any
 
@@ -158,9 +157,3 @@ def request_import(run: ImportRun, file: IO[bytes], *, by: Requester) -> Backgro
     """Keep the file, in parts, until the scheduler has imported it, within what its sender may see."""
     keep_file(run, file)
     return request_job(IMPORT, {"run": run.pk}, scope=current_scope(), by=by)
-
-
-def purge_mappings(before: datetime) -> int:
-    """Files that wait for their headings to be mapped, which no page goes on with any more."""
-    _, deleted = ImportRun.objects.filter(created_at__lt=before, state=ImportState.MAPPING).delete()
-    return deleted.get(ImportRun._meta.label, 0)

@@ -9,7 +9,6 @@ from inventory.models.fields import one_of
 
 
 class ImportState(models.TextChoices):
-    MAPPING = "mapping", _("its headings are not mapped yet")
     QUEUED = "queued", _("queued")
     RUNNING = "running", _("running")
     DONE = "done", _("done")

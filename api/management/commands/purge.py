@@ -9,7 +9,6 @@ from django.utils import timezone
 
 from api.edge import idempotency, logins
 from api.edge.shared_counts import purge_counts
-from api.exchange.import_runs import purge_mappings
 from api.exchange.set_runs import purge_sets
 from api.operations.jobs import runner
 from api.webhooks.retention import purge_events
@@ -35,6 +34,6 @@ class Command(BaseCommand):
             "login attempts": logins.purge_attempts(now),
             "counts of requests": purge_counts(),
             "background jobs": runner.purge_jobs(now),
-            "imports": purge_sets(now - FILES_KEPT) + purge_mappings(now - FILES_KEPT),
+            "imports": purge_sets(now - FILES_KEPT),
         }
         self.stdout.write("Deleted: " + ", ".join(f"{count} {name}" for name, count in deleted.items()) + ".")

@@ -7,7 +7,6 @@ import pytest
 from django.core.management import call_command
 from django.utils import timezone
 
-from api.exchange.import_runs import keep_file
 from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
 from api.exchange.set_questions import mapped_sheets, questions_of
 from api.exchange.set_runs import carry_out, check_ready, request_set
@@ -16,11 +15,8 @@ from api.exchange.undoing import undo
 from api.models import (
     BackgroundJob,
     Change,
-    ImportFile,
-    ImportRun,
     ImportSet,
     ImportSetState,
-    ImportState,
     SentFilePart,
 )
 from api.operations.jobs.queue import Requester
@@ -329,15 +325,11 @@ def test_it_is_not_undone_where_something_rests_on_it_or_was_changed_since() -> 
 
 def test_an_import_that_nobody_went_on_with_goes_with_its_files() -> None:
     kept, left, new = done(), make_set(files(), by_name="ines"), make_set(files(), by_name="ines")
-    mapping = ImportRun.objects.create(kind="items", state=ImportState.MAPPING, source="list")
-    keep_file(mapping, io.BytesIO(b"stock_number\n"))
     old = timezone.now() - timedelta(days=8)
     ImportSet.objects.filter(pk__in=[kept.pk, left.pk]).update(created_at=old)
-    ImportRun.objects.update(created_at=old)
 
     call_command("purge", stdout=(said := io.StringIO()))
 
-    assert "2 imports" in said.getvalue()
+    assert "1 imports" in said.getvalue()
     assert set(ImportSet.objects.all()) == {kept, new}
     assert set(SentFilePart.objects.values_list("file__set", flat=True)) == {new.pk}
-    assert not ImportFile.objects.exists()
