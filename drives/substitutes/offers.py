@@ -328,8 +328,8 @@ class _Places:
     def _last_class(self, shown: list[tuple[Any, ...]]) -> int:
         if len(shown) < self.wanted.count:
             return (GRADE_RANK[self.wanted.worst_grade] + 1) * GRADE_STEP - 1
-        rank, is_guess, refusals, *_ = shown[-1]
-        return class_of(rank, is_guess=is_guess, refusals=refusals)
+        rank, is_guess, departures, *_ = shown[-1]
+        return class_of(rank, is_guess=is_guess, departures=departures)
 
 
 def _ranked(

@@ -8,10 +8,14 @@ from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.stock_on_hand import ShelfStock, StockOnHand
 from inventory.interchange.findings import Verdict
 from inventory.interchange.requirement import Sprocket
-from inventory.interchange.vocabulary import GRADE_RANK, Outcome
+from inventory.interchange.vocabulary import GRADE_RANK, Aspect, Grade, Outcome
 from inventory.models import Item
 
 Judge = Callable[[Item, Sprocket], Verdict]
+OPEN = (Outcome.REVIEW, Outcome.WORK)
+MOUNTED_BY = (Aspect.MOUNTING, Aspect.KEY)
+MOUNTING_STEP = 20
+"""Above the number of aspects."""
 
 
 @dataclass(frozen=True)
@@ -33,9 +37,14 @@ class Candidate:
         return sum(shelf.available for shelf in self.shelves if shelf.storeroom_id == storeroom_id)
 
     @property
-    def refusals(self) -> int:
-        """How many aspects refuse it: the fewer, the nearer it came."""
-        return sum(check.outcome is Outcome.NO for check in self.verdict.checks)
+    def departures(self) -> int:
+        """How far it is from what was asked for: of the unfit how many aspects refuse it, of what a person has to look at how many
+        are open. What goes on the shaft as it is comes before what may have to be bored for it."""
+        checks = self.verdict.checks
+        if self.verdict.grade is Grade.NEEDS_REVIEW:
+            is_mounted_otherwise = any(one.aspect in MOUNTED_BY and one.outcome in OPEN for one in checks)
+            return is_mounted_otherwise * MOUNTING_STEP + sum(one.outcome in OPEN for one in checks)
+        return sum(one.outcome is Outcome.NO for one in checks)
 
     @property
     def is_guess(self) -> bool:
@@ -60,19 +69,20 @@ def place_of(
     *,
     grade_rank: int,
     is_guess: bool,
-    refusals: int,
+    departures: int,
     nearness: int,
     minutes: int | None,
     cost: Decimal | None,
     stock_number: str,
     is_outlasted: bool = False,
 ) -> tuple[object, ...]:
-    """Sort key: grade (the unfit by how much refuses them), what lasted shorter last, available here, elsewhere, minutes, cost.
+    """Sort key: grade (the unfit by how much refuses them, what needs review by how much is open), what lasted shorter last,
+    available here, elsewhere, minutes, cost.
 
     The stock number comes last, so that the order is total.
     """
     return (
-        *(grade_rank, is_guess, refusals, is_outlasted, nearness, minutes is None, minutes or 0),
+        *(grade_rank, is_guess, departures, is_outlasted, nearness, minutes is None, minutes or 0),
         *(cost is None, cost or 0, stock_number),
     )
 
@@ -92,7 +102,7 @@ def place_with(candidate: Candidate, nearness: int) -> tuple[object, ...]:
     return place_of(
         grade_rank=GRADE_RANK[candidate.verdict.grade],
         is_guess=candidate.is_guess,
-        refusals=candidate.refusals,
+        departures=candidate.departures,
         is_outlasted=candidate.is_outlasted,
         nearness=nearness,
         minutes=candidate.verdict.work_minutes,

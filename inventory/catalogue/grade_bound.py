@@ -20,6 +20,7 @@ from inventory.catalogue.bound_conditions import (
     any_of,
     outcome_of,
 )
+from inventory.catalogue.candidates import MOUNTING_STEP
 from inventory.catalogue.mounting_bound import MountingBound
 from inventory.catalogue.shortlist import has_pitch_near
 from inventory.interchange.bushing import is_bushed
@@ -41,9 +42,9 @@ GRADE_STEP, GUESS_STEP = 1000, 100
 UNFIT_CLASS = 3 * GRADE_STEP
 
 
-def class_of(grade_rank: int, *, is_guess: bool, refusals: int) -> int:
+def class_of(grade_rank: int, *, is_guess: bool, departures: int) -> int:
     """The first part of the order as one number, as `class_sql` gives it."""
-    return grade_rank * GRADE_STEP + is_guess * GUESS_STEP + refusals
+    return grade_rank * GRADE_STEP + is_guess * GUESS_STEP + departures
 
 
 @dataclass
@@ -51,17 +52,25 @@ class GradeBound(BoundConditions):
     """The conditions of every check, and their sum."""
 
     def __post_init__(self) -> None:
-        self._of_rows()
-        self._of_teeth()
-        self._of_chain()
-        self._of_material()
-        self._of_hub()
-        self._of_declarations()
-        self._of_mounting()
+        # The conditions of a group are about the same aspects, and of no other group: so many aspects at least are open.
+        self.open = [
+            self._found_by(self._of_rows),
+            self._found_by(self._of_teeth),
+            self._found_by(self._of_chain),
+            self._found_by(self._of_material, self._of_declarations),
+            self._found_by(self._of_hub),
+        ]
+        self.mounting = self._found_by(self._of_mounting)
+
+    def _found_by(self, *parts: Callable[[], None]) -> list[str]:
+        reviews, works = len(self.reviews), len(self.works)
+        for one in parts:
+            one()
+        return [*self.reviews[reviews:], *self.works[works:]]
 
     @property
     def class_sql(self) -> str:
-        """Grade, then whether it is a guess, then how many aspects refuse it: the first part of the order, as one number."""
+        """Grade, then whether it is a guess, then how much refuses it or is open: the first part of the order, as one number."""
         refused = " + ".join(f"CASE WHEN {one} THEN 1 ELSE 0 END" for one in self.refusals) or "0"
         guess = (
             "CASE WHEN s.teeth IS NULL OR s.chain_designation = '' AND (s.pitch_mm IS NULL OR "
@@ -71,9 +80,17 @@ class GradeBound(BoundConditions):
         if self.works:
             usable = f"CASE WHEN {any_of(self.works)} THEN {GRADE_STEP} ELSE 0 END"
         if self.reviews:
-            usable = f"CASE WHEN {any_of(self.reviews)} THEN {2 * GRADE_STEP} ELSE {usable} END"
+            usable = (
+                f"CASE WHEN {any_of(self.reviews)} THEN {2 * GRADE_STEP} + {self._open_sql} ELSE {usable} END"
+            )
         found = f"CASE WHEN {any_of(self.refusals)} THEN {UNFIT_CLASS} + {refused} ELSE {usable} END"
         return f"{found if self.refusals else usable} + {guess}"
+
+    @property
+    def _open_sql(self) -> str:
+        open_by = [(one, 1) for one in self.open] + [(self.mounting, MOUNTING_STEP + 1)]
+        cases = (f"CASE WHEN {any_of(one)} THEN {step} ELSE 0 END" for one, step in open_by if one)
+        return f"({' + '.join(cases)})"
 
     @property
     def minutes_sql(self) -> str:

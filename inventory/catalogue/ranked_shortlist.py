@@ -163,11 +163,11 @@ class ShortlistedItem:
     @property
     def bound(self) -> tuple[object, ...]:
         """As `grade_order` has it."""
-        guess, refusals = divmod(self.class_ % GRADE_STEP, GUESS_STEP)
+        guess, departures = divmod(self.class_ % GRADE_STEP, GUESS_STEP)
         return place_of(
             grade_rank=self.best_rank,
             is_guess=bool(guess),
-            refusals=refusals,
+            departures=departures,
             nearness=self.nearness,
             minutes=self.least_minutes,
             cost=self.unit_cost,

@@ -253,6 +253,26 @@ def test_the_best_are_those_of_a_full_judgement(monkeypatch: pytest.MonkeyPatch)
     assert short.best_by_ready.ready.minutes == whole.best_by_ready.ready.minutes
 
 
+def test_of_what_needs_review_the_nearest_to_what_is_asked_for_comes_first() -> None:
+    room = StoreroomFactory()
+    position = PositionFactory(drive__equipment__area__plant__storeroom=room)
+    unknown_material = SprocketFactory(material="")
+    unknown_too = {"material": "", "hub_diameter_mm": None}
+    to_bore = {"bore_type": "plain", "bore_mm": 12, "keyway_width_mm": None, "max_bore_mm": None}
+    for number, cost, part in (
+        ("SAME", 90, unknown_material),
+        ("HUB", 50, SprocketFactory(**unknown_too)),
+        ("BORE", 5, SprocketFactory(**to_bore, hub_diameter_mm=None)),
+        ("BORE-MORE", 4, SprocketFactory(**to_bore, **unknown_too)),
+    ):
+        item = ItemFactory(stock_number=number, specification=part, unit_cost=cost)
+        if number != "SAME":
+            StockLevelFactory(item=item, storeroom=room, on_hand=1)
+    found = answer(position, Wanted(10))
+    assert {offer.candidate.verdict.grade for offer in found.offers} == {Grade.NEEDS_REVIEW}
+    assert numbers(found, 10) == ["SAME", "HUB", "BORE", "BORE-MORE"]
+
+
 def test_what_could_be_among_the_best_and_was_not_judged_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     position = PositionFactory(
         drive__equipment__area__plant__storeroom=StoreroomFactory(), drive__chain_designation="08B"
