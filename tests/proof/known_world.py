@@ -1,7 +1,7 @@
 """A small plant with a record of each kind, and the keys by which its records are addressed and referred to."""
 
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from rest_framework.test import APIClient
@@ -26,12 +26,15 @@ WORDS = {
 """What members and parameters of that name may well say."""
 
 
-def known_rows(client: APIClient, names: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
-    """The rows of each collection, from the lists themselves: whatever a list shows can be asked for by itself."""
+def make_world() -> None:
     site("WEIR")
     make.ServiceTargetFactory()
     make.RuleFactory()
     make.ShopTimeFactory()
+
+
+def known_rows(client: APIClient, names: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
+    """The rows of each collection, from the lists themselves: whatever a list shows can be asked for by itself."""
     rows = {}
     for name in names:
         answer = client.get(f"/api/v1/{name}/")
@@ -40,13 +43,13 @@ def known_rows(client: APIClient, names: Iterable[str]) -> dict[str, list[dict[s
     return rows
 
 
-def told(value: Any, chance: random.Random) -> Any:
+def told(value: Any, chance: random.Random, words: Mapping[str, str]) -> Any:
     """The body with known words at some of the members that refer to records."""
     if isinstance(value, list):
-        return [told(one, chance) for one in value]
+        return [told(one, chance, words) for one in value]
     if not isinstance(value, dict):
         return value
     return {
-        name: WORDS[name] if name in WORDS and chance.random() < 0.7 else told(one, chance)
+        name: words[name] if name in words and chance.random() < 0.7 else told(one, chance, words)
         for name, one in value.items()
     }
