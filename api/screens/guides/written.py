@@ -1,5 +1,6 @@
 """Markdown to HTML. The texts are our own files; HTML in them is shown and not taken."""
 
+import re
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString, mark_safe
@@ -8,17 +9,20 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 MARKDOWN = MarkdownIt("commonmark", {"html": False}).enable("table")
+ASKED = re.compile(r'\n\[asked\]: # "(.*)"\n')
+"""The line below a heading with the words of readers. For Markdown it is a reference to nowhere, of which nothing is shown."""
 SCROLLS = ' class="scroll" tabindex="0"'
 
 
 @dataclass(frozen=True)
 class GuidePart:
-    """What stands under one heading of the second rank; `words` are what is searched."""
+    """What stands under one heading of the second rank; `words` are what is searched, `asked` what readers call it."""
 
     anchor: str
     title: str
     html: SafeString
     words: str
+    asked: str
 
 
 @dataclass(frozen=True)
@@ -36,15 +40,16 @@ def read_text(source: str) -> GuideText:
     return GuideText(
         title=tokens[1].content,
         introduction=as_html(tokens[3 : starts[0]]),
-        parts=tuple(part_of(tokens[start:end]) for start, end in bounds),
+        parts=tuple(part_of(tokens[start:end], source) for start, end in bounds),
     )
 
 
-def part_of(tokens: list[Token]) -> GuidePart:
+def part_of(tokens: list[Token], source: str) -> GuidePart:
     title = tokens[1].content
+    asked = ASKED.match(source.partition(f"\n## {title}\n")[2])
     body = tokens[3:]
     words = " ".join(plain(one) for one in body if one.type in ("inline", "fence"))
-    return GuidePart(anchor_of(title), title, as_html(body), words)
+    return GuidePart(anchor_of(title), title, as_html(body), words, asked[1] if asked else "")
 
 
 def anchor_of(title: str) -> str:

@@ -117,6 +117,25 @@ def test_every_setting_of_the_table_is_shown() -> None:
         ("en", "RESTORE", "administrator", "Restore"),
         ("de", "Nacht Stillstand", "storeroom", "Ein Stillstand in der Nacht"),
         ("es", "breakdown night", "storeroom", "A breakdown at night"),
+        ("en", "who may approve", "administrator", "Who may do what"),
+        ("en", "nobody can log in", "administrator", "Locked out: somebody cannot log in"),
+        ("en", "give a colleague access", "administrator", "The first user and the roles"),
+        ("en", "scheduler not running", "administrator", "What to do at each alarm"),
+        ("en", "two factor login", "administrator", "Passwords and single sign-on"),
+        ("en", "webhook events missed", "integrator", "Hear of changes"),
+        ("en", "bulk upload", "integrator", "Who sends what"),
+        ("en", "pagination of lists", "integrator", "What can be relied on"),
+        ("en", "alternative for a sprocket", "first-day", "The first answer"),
+        ("en", "import my excel list", "first-day", "Send them together"),
+        ("en", "merge two stock numbers", "manager", "Better data, better answers"),
+        ("en", "plan for the shutdown", "manager", "What to buy"),
+        ("de", "wer darf freigeben", "administrator", "Wer was darf"),
+        ("de", "ausgesperrt", "administrator", "Ausgesperrt: Jemand kann sich nicht anmelden"),
+        ("de", "neuer Mitarbeiter", "administrator", "Der erste Benutzer und die Rollen"),
+        ("de", "Update einspielen", "administrator", "Auf eine neue Version"),
+        ("de", "Webhook kommt nicht an", "administrator", "Was bei jedem Alarm zu tun ist"),
+        ("de", "Excel importieren", "first-day", "Zusammen senden"),
+        ("de", "Ersatz genehmigen", "manager", "Regeln und Freigaben"),
     ],
 )
 def test_the_box_finds_parts_in_the_language_of_the_reader(
@@ -125,6 +144,16 @@ def test_the_box_finds_parts_in_the_language_of_the_reader(
     with override(language):
         hits, _ = find(asked)
     assert (hits[0].guide.name, hits[0].part.title) == (name, title) if name else hits == []
+
+
+@pytest.mark.parametrize(
+    ("language", "asked"),
+    [("en", "who may approve"), ("en", "role"), ("de", "Berechtigung"), ("de", "wer darf")],
+)
+def test_the_box_finds_the_table_of_roles(language: str, asked: str) -> None:
+    with override(language):
+        hits, _ = find(asked)
+    assert "/help/roles/#content" in [f"{one.guide.address}#{one.part.anchor}" for one in hits]
 
 
 @pytest.mark.django_db
@@ -136,12 +165,20 @@ def test_help_answers_and_a_guide_opens_in_german() -> None:
         f"/help/#{GRADE_TERMS[0].name}"
         in reader.get("/help/", {"q": str(GRADE_TERMS[0].words)}).content.decode()
     )
+    assert 'href="/help/roles/#content"' in reader.get("/help/", {"q": "role"}).content.decode()
     assert (
         "No guide and no term has one of these words" in reader.get("/help/", {"q": "xyzzy"}).content.decode()
     )
     german = reader.get("/help/storeroom/", headers={"Accept-Language": "de"}).content.decode()
     assert '<article class="written" lang="de">' in german
     assert reader.get("/help/nothing/").status_code == 404
+
+
+@pytest.mark.parametrize(("name", "language"), FILES)
+def test_the_words_of_readers_are_found_and_not_shown(name: str, language: str) -> None:
+    parts = load(name, language).text.parts
+    assert source(name, language).count("[asked]:") == sum(bool(part.asked) for part in parts)
+    assert not any("[asked]" in part.html or "[asked]" in part.words for part in parts)
 
 
 def test_what_is_not_translated_is_read_in_english() -> None:
