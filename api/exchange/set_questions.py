@@ -25,6 +25,7 @@ from api.exchange.mapping.questions import FileQuestion
 from api.exchange.mapping.remembered import remember
 from api.exchange.refusals import FileRefused
 from api.models import ImportSet, ImportSheet
+from api.wording.record_kinds import file_kind
 from inventory.facts import fact
 
 
@@ -57,7 +58,7 @@ class SetQuestion:
 
     @property
     def titles(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(f"{sheet.title}: {sheet.kind}" for sheet, _ in self.askers))
+        return tuple(dict.fromkeys(f"{sheet.title}: {file_kind(sheet.kind)}" for sheet, _ in self.askers))
 
 
 def mapped_sheets(owner: ImportSet) -> list[MappedSheet]:

@@ -20,6 +20,7 @@ from django.views.decorators.http import require_http_methods
 from api.edge.auth import caller_name, roles_of
 from api.exchange.feeds.omissions import WORDS
 from api.exchange.feeds.taking import ASKED_LATER, KINDS
+from api.exchange.kept_readings import without_rows
 from api.exchange.mapping.mapped_file import MappedFile, Remembered, map_file
 from api.exchange.mapping.nested import record_paths
 from api.exchange.mapping.questions import FileQuestion, of_code
@@ -147,13 +148,14 @@ def tried(request: HttpRequest, trial: Trial) -> Trial:
         with transaction.atomic():
             remember_rest(trial)
             for _pass in range(2):  # What a field means decides which codes of it are asked about.
-                trial.sheets = [mapped_sheet(trial)]
+                trial.sheets = [sheet_of(trial, mapped_message(trial))]
                 answer(trial.sheets, given_in(request.POST), said_of(request.POST, "heading "))
-            trial.sheets = [mapped_sheet(trial)]
+            mapped = mapped_message(trial)
+            trial.sheets = [sheet_of(trial, mapped)]
             for one in trial.questions:
                 trial.answered.pop(one.field, None)
                 trial.answered.pop(one.text_field, None)
-            read_records(trial, trial.sheets[0].parts[0], caller_name(request))
+            read_records(trial, mapped, caller_name(request))
             if "remember" in request.POST:
                 messages.success(request, _("Remembered. The next message is read so."))
             else:
@@ -169,13 +171,16 @@ def remember_rest(trial: Trial) -> None:
     remember(trial.source, trial.kind, {key: said for key, said in given.items() if said or key in known})
 
 
-def mapped_sheet(trial: Trial) -> MappedSheet:
+def mapped_message(trial: Trial) -> MappedFile:
     known: Remembered = remembered(trial.source, trial.kind).with_answers({ROWS_AT: trial.rows_at})
     stream = io.BytesIO(trial.message.encode())
-    sheet = ImportSheet(number=1, kind=trial.kind, file=SentFile(name=trial.source))
     mapped = map_file(stream, kind=trial.kind, remembered=known)
-    mapped = replace(mapped, questions=(*mapped.questions, *code_questions(mapped)))
-    return MappedSheet(sheet, trial.source, (mapped,))
+    return replace(mapped, questions=(*mapped.questions, *code_questions(mapped)))
+
+
+def sheet_of(trial: Trial, mapped: MappedFile) -> MappedSheet:
+    sheet = ImportSheet(number=1, kind=trial.kind, file=SentFile(name=trial.source))
+    return MappedSheet(sheet, trial.source, (without_rows(mapped),))
 
 
 def code_questions(mapped: MappedFile) -> Iterator[FileQuestion]:

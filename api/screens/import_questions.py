@@ -11,6 +11,7 @@ from api.exchange.refusals import FileRefused
 from api.exchange.set_questions import MappedSheet, SetQuestion, answer
 from api.models import AnswerAbout
 from api.wording.file_columns import meaning_of
+from api.wording.record_kinds import file_kind
 from api.wording.sentences import sentence
 
 MOST_BESIDE = 7
@@ -88,7 +89,7 @@ class ShownMapping:
 
     @property
     def title(self) -> str:
-        return f"{self.mapped.sheet.title}: {self.mapped.sheet.kind}"
+        return f"{self.mapped.sheet.title}: {file_kind(self.mapped.sheet.kind)}"
 
     @property
     def notes(self) -> list[str]:

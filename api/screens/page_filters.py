@@ -22,6 +22,7 @@ from api.wording import figures, labels
 from api.wording.check_units import unit_of
 from api.wording.figures import RAREST_SHOWN, ShownNumber
 from api.wording.lengths import inch_decimals, inches_first, length_text, size_text
+from api.wording.record_kinds import file_kind
 from api.wording.sentences import sentence, sentences
 from api.wording.separators import localized
 from api.wording.terms import TERM_OF
@@ -41,6 +42,7 @@ register.filter("reasons", reasons_of)
 register.filter("sentence", sentence)
 register.filter("sentences", sentences)
 register.filter("label", labels.label)
+register.filter("file_kind", file_kind)
 
 CHECK_DECIMALS = 3
 """A shaft and a bore differ by hundredths."""

@@ -70,6 +70,41 @@ RECORD_KINDS: dict[str, tuple[Promise, Promise]] = {
 }
 
 
+FILE_KINDS: dict[str, Promise] = {
+    "machine-shops": RECORD_KINDS["MachineShop"][1],
+    "storerooms": RECORD_KINDS["Storeroom"][1],
+    "bins": RECORD_KINDS["Bin"][1],
+    "opening-hours": RECORD_KINDS["OpeningHours"][1],
+    "transfer-times": RECORD_KINDS["TransferTime"][1],
+    "shop-times": RECORD_KINDS["ShopTime"][1],
+    "rules": RECORD_KINDS["Rule"][1],
+    "plants": RECORD_KINDS["Plant"][1],
+    "areas": RECORD_KINDS["Area"][1],
+    "equipment": RECORD_KINDS["Equipment"][1],
+    "drives": RECORD_KINDS["Drive"][1],
+    "positions": RECORD_KINDS["Position"][1],
+    "items": RECORD_KINDS["Item"][1],
+    "opening-balances": _("opening balances"),
+    "movements": RECORD_KINDS["StockEntry"][1],
+    "installations": RECORD_KINDS["Installation"][1],
+    "inspections": RECORD_KINDS["Inspection"][1],
+    "requests": RECORD_KINDS["Request"][1],
+    "supply-orders": RECORD_KINDS["SupplyOrder"][1],
+    "delivery-checks": RECORD_KINDS["DeliveryCheck"][1],
+    "stock-policies": RECORD_KINDS["StockPolicy"][1],
+    "service-targets": RECORD_KINDS["ServiceTarget"][1],
+    "source-answers": _("answers about sources"),
+    "work-orders": RECORD_KINDS["WorkOrder"][1],
+    "parts-used": _("parts used"),
+    "meter-readings": RECORD_KINDS["MeterReading"][1],
+}
+"""What the rows of a file are."""
+
+
+def file_kind(kind: str) -> str:
+    return str(FILE_KINDS.get(kind, kind))
+
+
 def kind_for_programs(model: type[Model]) -> str:
     """The same in every language.
 
