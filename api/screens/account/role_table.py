@@ -10,15 +10,28 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import URLPattern, URLResolver, get_resolver
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
 from api.edge.auth import API_ROOT, SAFE_METHODS, allowed_roles
 from api.models import Role
+from api.wording.record_kinds import RECORD_KINDS
 
 EVERYBODY = frozenset(Role.values)
 READING = "read"
 CHANGING = "change"
 CALCULATING = "calculate"
+ACTS = {
+    READING: _("read"),
+    CHANGING: _("change"),
+    CALCULATING: _("calculate"),
+    "approve": _("approve"),
+    "discard": _("discard"),
+    "merge": _("merge"),
+    "run down": _("run down"),
+}
+"""What is done to records; the others are the names of calculations, as the API has them."""
 
 
 @dataclass
@@ -26,11 +39,14 @@ class Permission:
     """What is done with the addresses of one kind of record, and by whom."""
 
     resource: str
+    words: str | Promise = ""
+    """What its records are called; a calculation has the name of its address alone."""
     acts: dict[str, frozenset[str]] = field(default_factory=dict)
 
     def cells(self) -> list[tuple[str, list[bool]]]:
         return [
-            (act, [role in allowed for role in Role.values]) for act, allowed in sorted(self.acts.items())
+            (str(ACTS.get(act, act)), [role in allowed for role in Role.values])
+            for act, allowed in sorted(self.acts.items())
         ]
 
 
@@ -50,6 +66,8 @@ def permissions() -> list[Permission]:
         if view is None or below == path or "(" in resource or not resource:
             continue
         entry = found.setdefault(resource, Permission(resource))
+        if record := getattr(view, "record", None):
+            entry.words = RECORD_KINDS.get(record.model.__name__, ("", ""))[1]
         for act, allowed in acts_of(pattern, below, view):
             entry.acts[act] = entry.acts.get(act, frozenset()) | allowed
     return sorted(found.values(), key=lambda one: one.resource)
