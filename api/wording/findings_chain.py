@@ -14,6 +14,10 @@ CHAIN: dict[str, Sentence] = {
     "candidate_chain_not_recorded": _(
         "The chain that the candidate is cut for is not recorded: measure pitch, roller and width before anything else."
     ),
+    "chain_sizes_not_recorded": _(
+        "The pitch, roller and width of this chain are not recorded: measure them before anything else."
+    ),
+    "drive_runs_on_other_chain": _("The drive runs on chain {drives}; this is {own}."),
     "pitch_differs": _(
         "The pitch is different: the chain has {chain_pitch_mm:size}, the rim is cut for {rim_pitch_mm:size}; "
         "the error adds up from tooth to tooth."
@@ -128,6 +132,9 @@ STRANDS: dict[str, Sentence] = {
     "candidate_strands_not_recorded": _(
         "The candidate's number of rows is not recorded: count the rows of teeth."
     ),
+    "chain_strands_not_recorded": _("The number of strands of this chain is not recorded: count them."),
+    "strands_equal": _("Strands: {own}, as on the drive."),
+    "strands_differ": _("Strands of the chain on the drive: {drives}; of this one: {own}."),
     "rows_equal": _("Strands: {strands}, rows of teeth: {rows}."),
     "rows_too_few": _rows_too_few,
     "rows_too_wide": with_enough_decimals(

@@ -11,10 +11,11 @@ from drives.substitutes.position_requirement import position_requirement, positi
 from inventory.facts import Refusal, fact
 from inventory.interchange.findings import Finding, Verdict
 from inventory.interchange.vocabulary import Grade, Outcome
-from inventory.models import Item, PartKind, Specification, StockEntry
+from inventory.models import CHAIN_KINDS, Item, PartKind, Specification, StockEntry
 
 NOT_SIMPLY_FITTED = frozenset({Grade.NEEDS_REVIEW, Grade.UNFIT})
 """Whoever issues or fits one of these says why."""
+JUDGED_KINDS = CHAIN_KINDS | {PartKind.SPROCKET}
 LONGEST_REASON = 200
 
 
@@ -80,9 +81,9 @@ def check_as_json(one: Finding) -> dict[str, Any]:
 def verdict_at(
     position: Position | None, *, item: Item | None = None, specification: Specification | None = None
 ) -> FittingVerdict | None:
-    """The verdict of the records, whatever lies on the shelves beside it; None for what is no recorded sprocket."""
+    """The verdict of the records, whatever lies on the shelves beside it; None for what is no recorded sprocket or chain."""
     part = specification or (item.specification if item else None)
-    if position is None or part is None or part.kind != PartKind.SPROCKET:
+    if position is None or part is None or part.kind not in JUDGED_KINDS:
         return None
     place = position_requirement(positions_with_requirements().get(pk=position.pk))
     return FittingVerdict(place.position, item, place.verdict_of(part, item))

@@ -14,16 +14,22 @@ from typing import Any
 from django.db.models.functions import Coalesce
 
 from drives.models import Installation, Position, RecordedVerdict, SubstituteApproval
+from drives.place.chain_check import judge_chain_for_place
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from drives.substitutes.fitting import publish_awaiting
-from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED, FittingVerdict
+from drives.substitutes.fitting_verdict import (
+    JUDGED_KINDS,
+    LONGEST_REASON,
+    NOT_SIMPLY_FITTED,
+    FittingVerdict,
+)
 from drives.substitutes.position_requirement import positions_with_duty, required_with
 from drives.substitutes.rules_here import RuleBook, number_of
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.requirement import Requirement, Sprocket
-from inventory.models import Item, MovementKind, PartKind, Specification, StockEntry
+from inventory.models import CHAIN_KINDS, Item, MovementKind, Specification, StockEntry
 from inventory.plumbing.many_rows import insert_records
 
 AT_ONCE = 500
@@ -88,7 +94,7 @@ def keep_unit_verdicts(units: Iterable[Installation], by: str) -> None:
 
 def _keep(fittings: Iterable[PastFitting]) -> list[RecordedVerdict]:
     known = list(fittings)
-    parts = _sprockets({one.part_id for one in known if one.part_id is not None})
+    parts = _parts({one.part_id for one in known if one.part_id is not None})
     known = [one for one in known if one.part_id in parts]
     if not known:
         return []
@@ -98,13 +104,23 @@ def _keep(fittings: Iterable[PastFitting]) -> list[RecordedVerdict]:
     return rows
 
 
-def _sprockets(keys: Collection[int]) -> dict[int, Sprocket]:
-    rows = Specification.objects.filter(kind=PartKind.SPROCKET)
-    return {row.pk: attributes_of(row) for some in _batches(keys) for row in rows.filter(pk__in=some)}
+@dataclass(frozen=True, slots=True)
+class _Part:
+    attributes: Sprocket
+    is_chain: bool
+
+
+def _parts(keys: Collection[int]) -> dict[int, _Part]:
+    rows = Specification.objects.filter(kind__in=JUDGED_KINDS)
+    return {
+        row.pk: _Part(attributes_of(row), row.kind in CHAIN_KINDS)
+        for some in _batches(keys)
+        for row in rows.filter(pk__in=some)
+    }
 
 
 class _Judge:
-    def __init__(self, positions: Collection[int], parts: dict[int, Sprocket]) -> None:
+    def __init__(self, positions: Collection[int], parts: dict[int, _Part]) -> None:
         self._practice, self._rules = current_practice(), RuleBook.load()
         places = positions_with_duty()
         self._places = {
@@ -112,18 +128,19 @@ class _Judge:
         }
         self._lenders = _units_for_good(positions)
         lent = {part for units in self._lenders.values() for _, part in units if part is not None}
-        self._parts = parts | _sprockets(lent - parts.keys())
+        self._parts = parts | _parts(lent - parts.keys())
         self._required: dict[tuple[int, int | None], tuple[Requirement, Duty]] = {}
         self._judged: dict[tuple[object, ...], dict[str, Any]] = {}
 
     def columns_of(self, one: PastFitting) -> dict[str, Any]:
         required, duty = self._required_at(one)
-        judge = partial(judge_for_place, required, duty=duty, practice=self._practice)
+        part = self._parts[one.part_id or 0]
+        of_kind = judge_chain_for_place if part.is_chain else judge_for_place
+        judge = partial(of_kind, required, duty=duty, practice=self._practice)
         rules = self._rules.at_position(self._places[one.position_id], one.at, judge)
         key = one.position_id, one.part_id, one.item and one.item.pk, required, rules.rules, rules.on
         if key not in self._judged:
-            part = self._parts[one.part_id or 0]
-            verdict = rules.settle(number_of(one.item), part, judge(part))
+            verdict = rules.settle(number_of(one.item), part.attributes, judge(part.attributes))
             self._judged[key] = _columns(FittingVerdict(self._places[one.position_id], one.item, verdict))
         return self._judged[key]
 
@@ -133,7 +150,8 @@ class _Judge:
         before = bisect_left(units, one.at, key=lambda unit: unit[0])
         key = one.position_id, units[before - 1][1] if before else None
         if key not in self._required:
-            lender = self._parts.get(key[1]) if key[1] is not None else None
+            unit = self._parts.get(key[1]) if key[1] is not None else None
+            lender = unit.attributes if unit is not None and not unit.is_chain else None
             self._required[key] = required_with(self._places[one.position_id], lender)
         return self._required[key]
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from drives.models import Drive, Inspection, Installation, Position, RequirementBasis
 from drives.models.history import last_for_good
+from drives.place.chain_check import judge_chain_for_place
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from drives.substitutes.rules_here import RulesHere, number_of, rules_question
@@ -32,7 +33,7 @@ from inventory.interchange.vocabulary import (
     PositionRole,
     ShaftKind,
 )
-from inventory.models import Item, PartKind, Rule, Specification
+from inventory.models import CHAIN_KINDS, Item, PartKind, Rule, Specification
 from inventory.plumbing.joint_statement import Parameters, answers
 from inventory.plumbing.record_validation import day
 
@@ -58,12 +59,14 @@ class PositionRequirement:
     notes: tuple[Fact, ...]
 
     def verdict_of(self, part: Specification, item: Item | None) -> Verdict:
-        """The verdict of a recorded sprocket here, by the settings of the plant and the rules for its item; one query."""
-        put = Parameters()
+        """The verdict of a recorded part here, by the settings of the plant and the rules for its item; one query."""
+        put, offered = Parameters(), attributes_of(part)
         rows = answers(Rule, put, SETTINGS | {"item_rules": rules_question(put, self.position)})
-        judge = partial(judge_for_place, self.required, duty=self.duty, practice=practice_of(rows))
+        practice = practice_of(rows)
+        if part.kind in CHAIN_KINDS:
+            return judge_chain_for_place(self.required, offered, duty=self.duty, practice=practice)
+        judge = partial(judge_for_place, self.required, duty=self.duty, practice=practice)
         rules = RulesHere.at_position(rows["item_rules"], self.position, timezone.now(), judge)
-        offered = attributes_of(part)
         return rules.settle(number_of(item), offered, judge(offered))
 
 

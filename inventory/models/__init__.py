@@ -18,7 +18,7 @@ from inventory.models.kits import Kit, KitState
 from inventory.models.places import Bin, MachineShop, OpeningHours, Storeroom, TransferTime
 from inventory.models.rules import PlantSetting, Rule, ShopTime
 from inventory.models.run_downs import RunDown
-from inventory.models.specification import PartKind, Specification
+from inventory.models.specification import CHAIN_KINDS, PartKind, Specification
 from inventory.models.stock import (
     AVAILABLE_CONDITIONS,
     Condition,

@@ -43,6 +43,10 @@ class PartKind(models.TextChoices):
     OTHER = "other", _("other")
 
 
+CHAIN_KINDS = frozenset({PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK})
+"""What is cut for one chain alone: the chain, and the links that join it."""
+
+
 def keyway_sql(width: str, depth: str, standard: str) -> str:
     """The keyway of a bush as one text without NULL, so that an index leads from each kind of bush to the next."""
     return f"(COALESCE(CAST({width} AS text), '') || ' ' || COALESCE(CAST({depth} AS text), '') || ' ' || {standard})"

@@ -16,13 +16,13 @@ from api.screens.counter.act_form import (
     reason_field,
     words_field,
 )
-from drives.models import Drive
-from inventory.models import AVAILABLE_CONDITIONS, Condition, PartKind, ReasonCode, Specification
+from inventory.interchange.vocabulary import Aspect, Outcome
+from inventory.models import AVAILABLE_CONDITIONS, Condition, ReasonCode
 from inventory.models.item import Unit
 
 PIECE_LINKS = gettext_lazy("Links of each piece, where there are several: 120, 110")
 LONGEST_PIECE_LINKS = 100
-OF_CHAIN = (PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
+OF_THE_CHAIN = frozenset({Aspect.CHAIN, Aspect.STRANDS})
 
 
 class IssueForm(JudgedForm):
@@ -50,26 +50,12 @@ class IssueForm(JudgedForm):
             self.initial["quantity"] = self._links_there()
 
     def _links_there(self) -> int | None:
-        """Of the chain of the drive, where it is recorded: how much of a chain is wanted is never taken for granted."""
-        drive, part = self._chains()
-        return drive.links if drive and part and _is_same_chain(drive, part) else None
-
-    @property
-    def chain_note(self) -> str:
-        """Where chain, or a link of it, goes to a drive that is recorded with another one."""
-        drive, part = self._chains()
-        if drive is None or part is None or _is_same_chain(drive, part):
-            return ""
-        names = {"drives": _chain_name(drive), "own": _chain_name(part)}
-        return _("The drive runs on chain {drives}; this is {own}.").format(**names)
-
-    def _chains(self) -> tuple[Drive | None, Specification | None]:
-        """The drive of the position that is named, and what is issued; None where no chain is recorded of it."""
-        part = self.item.specification if self.item else None
-        if part is None or part.kind not in OF_CHAIN or not part.chain_designation:
-            return None, None
-        place = self.place(str(self["position"].value() or ""))
-        return (place.drive if place and place.drive.chain_designation else None), part
+        """Of the chain of the drive, where it is that chain: how much of another one is wanted is never taken for granted."""
+        judged = self.judged
+        is_same = judged is not None and all(
+            one.outcome is Outcome.OK for one in judged.verdict.checks if one.aspect in OF_THE_CHAIN
+        )
+        return judged.position.drive.links if judged and is_same else None
 
     def body(self) -> dict[str, Any]:
         found = super().body()
@@ -83,16 +69,6 @@ class IssueForm(JudgedForm):
         return _("Issued {quantity} × {item} from {shelf}{purpose}.").format(
             **line_values(self, answer), purpose=purpose_of(self.said)
         )
-
-
-def _is_same_chain(drive: Drive, part: Specification) -> bool:
-    """Strands that are not recorded tell nothing apart."""
-    strands = {drive.strands, part.strands} - {None}
-    return drive.chain_designation == part.chain_designation and len(strands) < 2
-
-
-def _chain_name(record: Drive | Specification) -> str:
-    return f"{record.chain_designation} × {record.strands}" if record.strands else record.chain_designation
 
 
 class FoundForm(JudgedForm):

@@ -9,7 +9,7 @@ from rest_framework.test import APIClient
 
 from drives.models import Approval, Installation, Plant, Position, RecordedVerdict
 from drives.substitutes import approvals
-from inventory.models import Event, Item, Storeroom
+from inventory.models import Event, Item, StockLevel, Storeroom
 from tests import factories as make
 from tests.api.records import errors, names, post
 from tests.races import outcomes
@@ -88,6 +88,28 @@ def test_what_does_not_fit_is_issued_with_a_reason_alone(
     made = post(as_storeroom, address, body | {"reason": "breakdown, the lathe bushes it"}, key="i-2")
     assert (made.status_code, made.json()["verdict"]["grade"]) == (201, "unfit")
     assert RecordedVerdict.objects.get().reason == "breakdown, the lathe bushes it"
+
+
+@pytest.mark.parametrize("kind", ["chain", "joining_link", "cranked_link"])
+@pytest.mark.parametrize("address", [MOVEMENTS, f"{MOVEMENTS}found/"])
+def test_chain_for_a_drive_that_runs_on_another_one_is_issued_with_a_reason_alone(
+    address: str, kind: str, as_storeroom: APIClient, main: Storeroom, place: Position
+) -> None:
+    part = make.ChainFactory(chain_designation="10B", kind=kind)
+    make.stock(make.ItemFactory(stock_number="CHN-1", specification=part), main, 5)
+    body = {"item": "CHN-1", "storeroom": "MAIN", "quantity": 1, "position": "P-1"}
+    body |= {"kind": "issue"} if address == MOVEMENTS else {}
+    refused = post(as_storeroom, address, body)
+    assert (refused.status_code, set(errors(refused))) == (400, {"/reason"})
+    told = refused.json()["verdict"]
+    assert (told["grade"], [one["code"] for one in told["reasons"]]) == (
+        "unfit",
+        ["drive_runs_on_other_chain"],
+    )
+    assert StockLevel.objects.get(item__stock_number="CHN-1").on_hand == 5
+    made = post(as_storeroom, address, body | {"reason": "breakdown", "verdict": told["id"]}, key="i-2")
+    assert (made.status_code, made.json()["verdict"]) == (201, told)
+    assert RecordedVerdict.objects.get().reason == "breakdown"
 
 
 def test_a_quoted_verdict_that_holds_no_longer_is_told_with_the_new_one(

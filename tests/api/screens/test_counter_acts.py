@@ -255,18 +255,64 @@ def test_the_shift_shows_what_i_did_and_nothing_else(clerk: Client, item: Item) 
     assert page.count('name="act"') == 0
 
 
-def test_chain_for_a_drive_that_runs_on_another_one_is_named_before_it_is_cut(
-    clerk: Client, place: Position
+def chain_in_stock(number: str, chain: str, strands: int = 1) -> Item:
+    part = ChainFactory(chain_designation=chain, strands=strands)
+    item: Item = ChainItemFactory(stock_number=number, specification=part)
+    stock(item, StoreroomFactory(), 120, pieces=[120])
+    return item
+
+
+def test_the_chain_of_the_drive_is_issued_without_a_question(clerk: Client, place: Position) -> None:
+    chain_in_stock("CHAIN-1", "08B")
+    form = filled(clerk, "issue", item="CHAIN-1", position=place.tag)
+    assert (form["quantity"], form.keys() & {"reason", "allowed_by"}) == (str(place.drive.links), set())
+    send(clerk, "issue", form)
+    assert StockEntry.objects.latest("pk").recorded_verdict.grade == "drop_in"
+
+
+@pytest.mark.parametrize(
+    ("chain", "strands", "said"),
+    [
+        ("10B", 1, "The drive runs on chain 08B; this is 10B."),
+        ("08B", 2, "Strands of the chain on the drive: 1; of this one: 2."),
+    ],
+)
+@pytest.mark.parametrize("act", ["issue", "found"])
+def test_chain_for_a_drive_that_runs_on_another_one_asks_why_and_who_before_it_is_cut(
+    chain: str, strands: int, said: str, act: str, clerk: Client, place: Position
 ) -> None:
-    pages = []
-    for number, chain in (("CHAIN-1", "08B"), ("CHAIN-2", "10B")):
-        item = ChainItemFactory(
-            stock_number=number, specification=ChainFactory(chain_designation=chain, strands=1)
-        )
-        stock(item, StoreroomFactory(), 120, pieces=[120])
-        pages.append(clerk.get(f"/counter/issue/?item={number}&position={place.tag}").content.decode())
-    assert ["runs on chain" in page for page in pages] == [False, True]
-    assert "The drive runs on chain 08B × 1; this is 10B × 1." in pages[1]
+    item = chain_in_stock("CHAIN-2", chain, strands)
+    form = filled(clerk, act, item="CHAIN-2", position=place.tag) | {"quantity": "60"}
+    assert form["reason"] == form["allowed_by"] == ""
+    assert said in clerk.get(f"/counter/{act}/?item=CHAIN-2&position={place.tag}").content.decode()
+    for missing in ("reason", "allowed_by"):
+        given = form | {"reason": "breakdown", "allowed_by": "Ines Okafor", missing: ""}
+        assert send(clerk, act, given).status_code == 400
+    assert lengths(item) == [120]
+    send(clerk, act, form | {"reason": "breakdown", "allowed_by": "Ines Okafor"})
+    issue = StockEntry.objects.get(kind="issue")
+    kept = issue.recorded_verdict
+    assert (issue.change, kept.grade) == (-60, "unfit")
+    assert issue.reason == kept.reason
+    assert "breakdown" in issue.reason
+    assert "Ines Okafor" in issue.reason
+
+
+def test_a_position_typed_beside_the_chain_is_judged_before_it_is_cut(clerk: Client, place: Position) -> None:
+    item = chain_in_stock("CHAIN-2", "10B")
+    form = filled(clerk, "issue", item="CHAIN-2") | {"quantity": "60", "position": place.tag}
+    refused = send(clerk, "issue", form)
+    assert (refused.status_code, lengths(item)) == (400, [120])
+    assert "The drive runs on chain 08B; this is 10B." in refused.content.decode()
+
+
+def test_the_own_chain_of_a_lifting_drive_asks_why_and_who_too(clerk: Client, place: Position) -> None:
+    place.drive.lifting = True
+    place.drive.save()
+    chain_in_stock("CHAIN-1", "08B")
+    form = filled(clerk, "issue", item="CHAIN-1", position=place.tag)
+    assert form["reason"] == form["allowed_by"] == ""
+    assert form["quantity"] == str(place.drive.links)
 
 
 def lengths(item: Item) -> list[int]:

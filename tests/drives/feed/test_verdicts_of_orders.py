@@ -63,3 +63,14 @@ def test_a_late_order_leaves_the_verdicts_of_then_as_they_are() -> None:
     assert list(RecordedVerdict.objects.values())[-2:] == before
     send("WO-1", order(6, status="cancelled"))
     assert RecordedVerdict.objects.filter(installation__isnull=False).count() == 1
+
+
+def test_chain_of_an_order_has_the_verdict_of_the_chain_of_the_drive() -> None:
+    place()
+    for number, chain in (("CHN-OWN", "08B"), ("CHN-OTHER", "10B")):
+        part = make.ChainFactory(chain_designation=chain)
+        item = make.ItemFactory(stock_number=number, specification=part)
+        make.stock(item, make.StoreroomFactory(), 5, occurred_at=day(-1))
+        taken = send(f"WO-{number}", closed(3, day(700), [used(number)]))
+        assert taken.outcome == MessageOutcome.APPLIED
+    assert grades() == [("CHN-OWN", True, "drop_in"), ("CHN-OTHER", True, "unfit")]
