@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 from urllib.parse import urlencode
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.http import HttpRequest, QueryDict
@@ -18,6 +17,7 @@ from rest_framework.exceptions import PermissionDenied as OutsideScope
 
 from api.edge.auth import caller_id
 from api.models import IdempotencyRecord
+from api.screens.reports import report
 from api.wording.sentences import sentence
 from inventory.facts import Refusal
 
@@ -89,14 +89,15 @@ def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool) -> SentFo
     sent = SentForm(request.POST)
     try:
         with transaction.atomic():
-            done = _done_once(request, act)
+            done, is_repeat = _done_once(request, act)
     except Refusal as refused:
         return replace(sent, status=409, faults=((refused.field, sentence(refused.fact)),))
     except OutsideScope as outside:
         return replace(sent, status=409, faults=(("", str(outside.detail)),))
     except ActRefused as refused:
         return replace(sent, status=refused.status, faults=refused.faults)
-    messages.success(request, done.said, extra_tags=done.undone_by)
+    said = _("This was done already: {what}").format(what=done.said) if is_repeat else done.said
+    report(request, said, done.undone_by, first_said=done.said)
     return replace(sent, is_done=True)
 
 
@@ -105,10 +106,10 @@ def number_of(text: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 18 else 0
 
 
-def _done_once(request: HttpRequest, act: PageAct) -> Done:
+def _done_once(request: HttpRequest, act: PageAct) -> tuple[Done, bool]:
     """A form of one showing of its page is carried out once; sent again, it is told what the first did. Both are one transaction."""
     if not request.POST.get("key"):
-        return act(request, request.POST)
+        return act(request, request.POST), False
     values = sorted((name, texts) for name, texts in request.POST.lists() if name != "csrfmiddlewaretoken")
     digest = hashlib.sha256(urlencode(values, doseq=True).encode()).hexdigest()
     done = {"state": IdempotencyRecord.State.DONE, "status": 302, "body_digest": digest}
@@ -119,8 +120,8 @@ def _done_once(request: HttpRequest, act: PageAct) -> Done:
     )
     if not is_new:
         said, _line, undone_by = record.body.partition("\n")
-        return Done(_("This was done already: {what}").format(what=said), undone_by)
+        return Done(said, undone_by), True
     told = act(request, request.POST)
     record.body = "\n".join(told)
     record.save(update_fields=["body"])
-    return told
+    return told, False

@@ -6,7 +6,6 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from django import forms
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
@@ -25,6 +24,7 @@ from api.screens.counter.act_form import key_field, words_field
 from api.screens.counter.acts import then_of
 from api.screens.own_api import send
 from api.screens.planning.planning_tags import may_decide_of
+from api.screens.reports import report
 from api.wire.recorded_checks import with_explanation
 from drives.models import Installation
 
@@ -79,7 +79,7 @@ def _page(request: WSGIRequest, unit: Installation) -> HttpResponse:
             )
             if answer.is_done:
                 day = date_format(date.fromisoformat(answer.body["until_on"]))
-                messages.success(
+                report(
                     request, _("Approved for {place} until {day}.").format(place=unit.position.tag, day=day)
                 )
                 return redirect(then)

@@ -5,7 +5,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
@@ -27,6 +26,7 @@ from api.screens.counter.acts import go_on
 from api.screens.counter.forms import LONGEST_PIECE_LINKS, PIECE_LINKS, links_of
 from api.screens.identify import QUESTIONS, typed_value
 from api.screens.planning.storeroom_time import in_storeroom_time
+from api.screens.reports import report
 from api.wording.sentences import sentence, stored_sentences
 from inventory.facts import Fact, Refusal
 from inventory.identification.readings import Readings
@@ -119,13 +119,13 @@ def delivery(request: HttpRequest, key: int) -> HttpResponse:
             field = "piece_links" if refusal.field == "pieces" else refusal.field or "quantity"
             form.faults = [(field, sentence(refusal.fact))]
         else:
-            report(request, recorded.check)
+            _report_recorded(request, recorded.check)
             return go_on(request, reverse("screens:delivery_check", args=[recorded.check.pk]))
     status = 409 if request.method == "POST" and form.faults else 200
     return render(request, "screens/delivery.html", form.context(), status=status)
 
 
-def report(request: HttpRequest, check: DeliveryCheck) -> None:
+def _report_recorded(request: HttpRequest, check: DeliveryCheck) -> None:
     """The line that says what was booked, with its undo."""
     words = (
         _("Received {n} × {item} for {order}.")
@@ -134,7 +134,7 @@ def report(request: HttpRequest, check: DeliveryCheck) -> None:
     )
     said = words.format(n=check.quantity, item=check.item.stock_number, order=check.order.external_id)
     booked = check.movements.order_by("pk").first()
-    messages.success(request, said, extra_tags=f"movement-reverse:{booked.pk}" if booked else "")
+    report(request, said, f"movement-reverse:{booked.pk}" if booked else "")
 
 
 def may_book(request: HttpRequest) -> bool:
@@ -324,7 +324,7 @@ def _report_settled(request: HttpRequest, check: DeliveryCheck, act: str, count:
         said, undone_by = _("Sent back {n} × {item}. That is not undone: check them in again."), ""
     else:
         said, undone_by = _("The receipt of {item} is reversed. That is not undone: check it in again."), ""
-    messages.success(request, said.format(n=count, item=check.item.stock_number), extra_tags=undone_by)
+    report(request, said.format(n=count, item=check.item.stock_number), undone_by)
 
 
 def changed_since(check: DeliveryCheck) -> str:

@@ -2,7 +2,6 @@
 
 from uuid import uuid4
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
@@ -16,6 +15,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import go_on, may_book_of
 from api.screens.own_api import send
 from api.screens.planning.storeroom_time import in_storeroom_time
+from api.screens.reports import report
 from api.wording.sentences import sentence
 from inventory.facts import fact_from_json
 from inventory.models import FitQuestion
@@ -37,7 +37,7 @@ def question(request: WSGIRequest, key: int) -> HttpResponse:
         key_sent = request.POST.get("key", "")[:LONGEST_KEY] or str(uuid4())
         answer = send(request, "fit-question-answer", sent, key_sent, pk=asked.pk)
         if answer.is_done:
-            messages.success(
+            report(
                 request,
                 _("Answered: the question is closed. It is not opened again; a new return asks anew."),
             )

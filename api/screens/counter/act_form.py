@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from api.edge.scope import visible_to_caller
 from api.screens.counter.in_hand import CounterJob
-from api.screens.counter.shelf_choices import ShelfChoice, shelves_of_item
+from api.screens.counter.shelf_choices import ShelfChoice, shelf_by_key, shelves_of_item
 from api.wire.recorded_verdicts import LONGEST_QUOTE
 from drives.models import Position
 from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED, FittingVerdict, verdict_at
@@ -117,7 +117,9 @@ class ActForm(forms.Form):
 
     @property
     def said(self) -> dict[str, Any]:
-        return {name: value for name, value in self.cleaned_data.items() if value not in (None, "", False)}
+        """What was filled in: 0 pieces were counted too."""
+        given = self.cleaned_data.items()
+        return {name: value for name, value in given if value not in (None, "") and value is not False}
 
     def body(self) -> dict[str, Any]:
         """Members of the request, by the names that the form gives them."""
@@ -168,6 +170,10 @@ class ActForm(forms.Form):
         assert self.item is not None
         near = self._storeroom_nearby()
         self.shelves = shelves_of_item(self.item, self.conditions, near, with_empty=self.with_empty)
+        sent = self.data.get("shelf", "")
+        if sent and sent not in {one.key for one in self.shelves}:
+            # Emptied since the form was shown, perhaps by its own first sending: the API says what became of it.
+            self.shelves += shelf_by_key(self.item, self.conditions, sent)
         choices = [(one.key, one.words) for one in self.shelves]
         self.fields["shelf"] = forms.ChoiceField(label=_("Shelf"), choices=choices)
         asked = [self.asked.get("storeroom", ""), self.asked.get("condition", Condition.NEW)]

@@ -23,6 +23,7 @@ from api.screens.counter.forms import ACTS
 from api.screens.counter.in_hand import CounterJob, forget, job_in_hand, remember
 from api.screens.own_api import Answer, send
 from api.screens.planning.storeroom_time import in_storeroom_time
+from api.screens.reports import report
 from api.screens.visible_record import visible_or_404
 from inventory.models import Item
 
@@ -76,9 +77,7 @@ def act(request: WSGIRequest, name: str) -> HttpResponse:
         form.take_refusal(answer.body)
         return _page(request, name, form, then, answer)
     notes = [one["explanation"] for one in answer.body.get("notes", ())]
-    messages.success(
-        request, " ".join([form.done(answer.body), *notes]), extra_tags=_undo_of(form, answer.body)
-    )
+    report(request, " ".join([form.done(answer.body), *notes]), _undo_of(form, answer.body))
     if answer.body.get("next"):
         then = _after_empty_shelf(form, then)
     return remember(go_on(request, then), request, _job_of(request, form))
@@ -101,7 +100,7 @@ def undo(request: WSGIRequest) -> HttpResponse:
             messages.error(request, _("Not undone: {why}").format(why=answer.body.get("detail", "")))
             break
     else:
-        messages.success(request, _("Undone."))
+        report(request, _("Undone."), f"undone:{request.POST['act']}")
     return redirect(_then(request.POST, None))
 
 

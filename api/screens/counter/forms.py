@@ -173,10 +173,6 @@ class CountForm(ActForm):
         if self.item is not None and self.item.unit == Unit.LINK:
             self.fields["counted"].label = _("Links that lie there")
 
-    def body(self) -> dict[str, Any]:
-        shelf = self.chosen_shelf
-        return super().body() | ({"seen": shelf.on_hand} if shelf else {})
-
     def done(self, answer: Mapping[str, Any]) -> str:
         values = {**line_values(self, answer), "counted": answer["counted"]}
         if not answer["change"]:

@@ -1,7 +1,7 @@
 """The shelves that an act may be about; of chain, every length that lies there is a choice of its own."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
@@ -78,6 +78,33 @@ def shelves_of_item(
             if (one.level.storeroom_id, one.level.condition) == place
         ]
     return found
+
+
+def shelf_by_key(item: Item, conditions: Collection[str], key: str) -> list[ShelfChoice]:
+    """The one of that key as the book has it now, whatever lies on it; none where there never was one."""
+    pieces = StockPiece.objects.filter(level__item=item).order_by("pk")
+    levels = StockLevel.objects.with_places().filter(item=item, condition__in=conditions)
+    for level in visible_to_caller(levels):
+        whole = ShelfChoice(_as_shelf(level), is_chain=item.unit == Unit.LINK)
+        parts = pieces.filter(level=level) if key.startswith(f"{whole.key}/") else ()
+        for choice in (whole, *(replace(whole, piece=one) for one in parts)):
+            if choice.key == key:
+                return [choice]
+    return []
+
+
+def _as_shelf(level: StockLevel) -> ShelfStock:
+    return ShelfStock(
+        stock_number=level.item.stock_number,
+        storeroom_id=level.storeroom_id,
+        storeroom=level.storeroom.code,
+        bin=level.bin.code if level.bin else None,
+        condition=level.condition,
+        on_hand=level.on_hand,
+        reserved=level.reserved,
+        available=level.available,
+        transfer_minutes=None,
+    )
 
 
 def _empty_shelves(item: Item, known: set[int]) -> list[ShelfStock]:

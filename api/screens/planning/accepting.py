@@ -19,6 +19,7 @@ from api.screens.own_api import send
 from api.screens.planning.decision_list import rows_of, summaries_of, totals_of
 from api.screens.planning.list_filters import CHANGES, ListFilters, list_filters_of
 from api.screens.planning.planning_tags import may_decide_of
+from api.screens.reports import report
 from api.wording.labels import DEMAND_MODELS, IMPORTANCES
 from inventory.models import Recommendation, Storeroom
 from inventory.planning.decide import LONGEST_REASON
@@ -93,7 +94,7 @@ def _accept(request: WSGIRequest) -> None:
             len(done),
         )
         undo = "recommendation-reopen:" + ",".join(map(str, done))
-        messages.success(request, text.format(n=len(done)), extra_tags=undo)
+        report(request, text.format(n=len(done)), undo)
     elif not refused:
         messages.error(request, _("Nothing was ticked, so nothing was accepted."))
     for line in refused[:REFUSALS_SHOWN]:

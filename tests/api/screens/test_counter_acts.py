@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from api.screens.counter.forms import ACTS
 from drives.models import Position, Request, WorkOrder
 from inventory.models import CountTask, Item, Reservation, StockEntry, StockLevel, StockPiece
 from tests import movements
@@ -102,10 +103,73 @@ def test_the_report_says_that_a_message_of_the_order_has_booked_the_item(clerk: 
     assert "has booked SPR-1 for WO-7 already: 1 by movement" in report_of(clerk)
 
 
-def test_a_form_that_is_sent_twice_books_once(clerk: Client, item: Item) -> None:
+def reports_on(client: Client) -> int:
+    return client.get("/identify/").content.decode().count("data-report")
+
+
+ALL_OF_IT = {
+    "issue": {"quantity": "3"},
+    "reserve": {"quantity": "3", "work_order": "WO-7"},
+    "return": {},
+    "count": {"counted": "0"},
+    "not-there": {},
+    "found": {"quantity": "4"},
+    "transfer": {"quantity": "3", "to_storeroom": "ANNEX"},
+    "receive": {"quantity": "1", "reason": "found behind the kiln"},
+    "scrap": {"quantity": "3", "reason": "rusty"},
+    "ask": {},
+}
+"""What empties the shelf, where the act can: then it is no more on the form that is sent again."""
+
+
+@pytest.mark.parametrize("act", ACTS)
+def test_an_act_that_is_sent_twice_is_done_and_reported_once(act: str, clerk: Client, item: Item) -> None:
+    StoreroomFactory(code="ANNEX", name="Annex")
+    room = StockLevel.objects.get(item=item).storeroom.code
+    form = filled(clerk, act, item="SPR-1", storeroom=room) | ALL_OF_IT[act]
+    assert send(clerk, act, form).status_code == 302
+    booked = on_hand(item), StockEntry.objects.count(), Reservation.objects.count(), Request.objects.count()
+    assert send(clerk, act, form).status_code == 302
+    assert booked == (
+        *(on_hand(item), StockEntry.objects.count()),
+        *(Reservation.objects.count(), Request.objects.count()),
+    )
+    assert reports_on(clerk) == 1
+    # The answer got lost with its report: the repeat says what was done.
+    assert send(clerk, act, form).status_code == 302
+    assert reports_on(clerk) == 1
+
+
+def test_two_acts_alike_are_two_reports_and_an_undo_sent_twice_is_one(clerk: Client, item: Item) -> None:
+    for form in [filled(clerk, "issue", item="SPR-1") for _ in range(2)]:
+        send(clerk, "issue", form)
+    assert reports_on(clerk) == 2
+    last = StockEntry.objects.latest("pk").pk
+    for _ in range(2):
+        clerk.post("/counter/undo/", {"act": f"movement-reverse:{last}", "key": "k"})
+    assert (on_hand(item), reports_on(clerk)) == (2, 1)
+
+
+def test_the_piece_of_chain_that_was_taken_whole_is_issued_once(clerk: Client) -> None:
+    item = chain_in_stock("CHAIN-1", "08B")
+    piece = StockPiece.objects.get(level__item=item)
+    form = filled(clerk, "issue", item="CHAIN-1", storeroom="MAIN", piece=str(piece.pk))
+    assert form["shelf"].endswith(f"/{piece.pk}")
+    for _ in range(2):
+        assert send(clerk, "issue", form | {"quantity": "120"}).status_code == 302
+    assert (lengths(item), reports_on(clerk)) == ([], 1)
+
+
+def test_a_shelf_that_somebody_emptied_meanwhile_is_refused_with_what_can_be_done(
+    clerk: Client, item: Item
+) -> None:
     form = filled(clerk, "issue", item="SPR-1")
-    assert [send(clerk, "issue", form).status_code for _ in range(2)] == [302, 302]
-    assert on_hand(item) == 2
+    send(clerk, "scrap", filled(clerk, "scrap", item="SPR-1") | ALL_OF_IT["scrap"])
+    refused = send(clerk, "issue", form)
+    assert refused.status_code == 409
+    assert "/counter/found/" in refused.content.decode()
+    other = send(clerk, "issue", form | {"shelf": "NOWHERE/new", "key": "k"})
+    assert (other.status_code, on_hand(item)) == (400, 0)
 
 
 def test_a_part_that_does_not_fit_leaves_only_with_reason_and_name(

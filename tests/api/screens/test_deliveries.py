@@ -68,6 +68,7 @@ def test_another_thing_is_put_on_hold_with_one_button_and_once(clerk: Client, or
     for _ in range(2):
         answer = clerk.post(f"/deliveries/orders/{order.pk}/", hidden(page))
         assert answer.status_code == 302
+    assert read(clerk, "/identify/").count("data-report") == 1
 
     check = DeliveryCheck.objects.get()
     assert (check.held_quantity, StockEntry.objects.count()) == (2, 1)

@@ -136,6 +136,8 @@ def test_a_second_click_on_a_decision_reads_what_the_first_did(form: dict[str, s
     address = f"/planning/{record.pk}/"
     sent = {**form, "key": "k"}
     assert [chief.post(address, sent).status_code for _ in range(2)] == [302, 302]
+    assert chief.get(address).content.decode().count("Decided.") == 1
+    chief.post(address, sent)
     assert "This was done already: Decided." in chief.get(address).content.decode()
     assert Recommendation.objects.get(pk=record.pk).decision_reason == form.get("reason", "")
     other = chief.post(

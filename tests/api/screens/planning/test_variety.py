@@ -59,9 +59,10 @@ def test_items_are_run_down_with_name_and_reason_and_it_is_undone(chief):
     body["key"] = "shown-once"
     assert [chief.post(ADDRESS, body).status_code for _ in range(2)] == [302, 302]
     told = text_of(chief.get(ADDRESS))
-    assert told.count(f"Run down: {bored[0].stock_number}") == 2
-    assert f"This was done already: Run down: {bored[0].stock_number}" in told
-    assert told.count('name="act" value="run-down-undo:') == 2
+    assert told.count(f"Run down: {bored[0].stock_number}") == 1
+    assert told.count('name="act" value="run-down-undo:') == 1
+    chief.post(ADDRESS, body)
+    assert f"This was done already: Run down: {bored[0].stock_number}" in text_of(chief.get(ADDRESS))
     assert lifecycles(bored) == ["run_down"] * 3
     marks = list(RunDown.objects.order_by("pk"))
     assert {(one.reason, one.marked_by_name) for one in marks} == {
