@@ -6,6 +6,7 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from rest_framework.request import Request
 
 from api.edge.errors import Conflict, field_refusal, state_refusal
@@ -122,7 +123,7 @@ def reversal_of_others(request: Request, refusal: PieceInMachine) -> list[dict[s
     """The pieces of the issue that are in no machine; why may be put in the caller's own words."""
     if refusal.others < 1:
         return []
-    body = {"quantity": refusal.others, "reason": "The other pieces were not needed"}
+    body = {"quantity": refusal.others, "reason": _("The other pieces were not needed")}
     return [
         remedy(request, "reverse_others", "movement-reverse", body, pk=refusal.installation.stock_entry_id)
     ]
@@ -131,7 +132,7 @@ def reversal_of_others(request: Request, refusal: PieceInMachine) -> list[dict[s
 def fitted_unit_remedies(request: Request, unit: Installation) -> list[dict[str, Any]]:
     """The unit came off, or it was never fitted; how it ended and why may be put in the caller's own words."""
     removal = {"removed_at": timezone.now().isoformat(timespec="seconds"), "ended_by": str(EndedBy.UNKNOWN)}
-    never = {"reason": "It was never fitted"}
+    never = {"reason": _("It was never fitted")}
     return [
         remedy(request, "remove", "installation-remove", removal, pk=unit.pk),
         remedy(request, "never_fitted", "installation-never-fitted", never, pk=unit.pk),
@@ -143,7 +144,7 @@ def override_remedy(request: Request, movement: Movement) -> dict[str, Any]:
     body = {
         "kind": "issue",
         **body_of(movement),
-        "override": {"reason": movement.reason or "Corrective work that cannot wait"},
+        "override": {"reason": movement.reason or _("Corrective work that cannot wait")},
     }
     return remedy(request, "override_reservation", "movement-list", body)
 

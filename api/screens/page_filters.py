@@ -23,6 +23,7 @@ from api.wording.check_units import unit_of
 from api.wording.figures import RAREST_SHOWN, ShownNumber
 from api.wording.lengths import inch_decimals, inches_first, length_text, size_text
 from api.wording.record_kinds import file_kind
+from api.wording.recorded_reasons import recorded_reason
 from api.wording.sentences import sentence, sentences
 from api.wording.separators import localized
 from api.wording.terms import TERM_OF
@@ -101,6 +102,12 @@ def address(options: PageOptions | ListFilters, **changes: object) -> str:
 @register.filter
 def sources_text(sources: Iterable[Fact]) -> str:
     return "; ".join(sentence(source) for source in sources)
+
+
+@register.filter
+def own_words(reason: str) -> str:
+    """A reason that the service recorded by itself, in the language of the page; what somebody typed stays."""
+    return recorded_reason(reason)
 
 
 @register.filter

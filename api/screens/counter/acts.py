@@ -25,16 +25,17 @@ from api.screens.own_api import Answer, send
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.reports import report
 from api.screens.visible_record import visible_or_404
+from api.wording.recorded_reasons import UNDONE_AT_COUNTER, UNDONE_ON_PAGE
 from inventory.models import Item
 
 UNDOING: dict[str, dict[str, Any]] = {
-    "movement-reverse": {"reason": "Undone at the counter"},
+    "movement-reverse": {"reason": UNDONE_AT_COUNTER},
     "reservation-release": {},
     "request-retract": {},
     "recommendation-reopen": {},
-    "run-down-undo": {"reason": "Undone on the page"},
-    "merge-undo": {"reason": "Undone on the page"},
-    "substitution-rule-withdraw": {"reason": "Undone on the page"},
+    "run-down-undo": {"reason": UNDONE_ON_PAGE},
+    "merge-undo": {"reason": UNDONE_ON_PAGE},
+    "substitution-rule-withdraw": {"reason": UNDONE_ON_PAGE},
 }
 LONGEST_KEY = 100
 BY_SCRIPT = "Sent-By-Script"

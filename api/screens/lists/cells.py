@@ -12,6 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from api.wire.declaration import WireRecord
+from api.wording.recorded_reasons import recorded_reason
 
 NUMBER = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,15})?")
 DAY = re.compile(r"[0-9]{4}-[01][0-9]-[0-3][0-9]")
@@ -43,6 +44,7 @@ NUMBERS = frozenset(
         "hooked_teeth",
     ]
 )
+REASONS = frozenset({"reason"})
 
 
 def labels_of(record: WireRecord, name: str) -> dict[str, str]:
@@ -82,8 +84,14 @@ def _as_moment(text: str) -> datetime | None:
         return None
 
 
+def in_own_words(name: str, value: Any) -> Any:
+    """A reason that the service recorded by itself is said in the reader's language."""
+    return recorded_reason(value) if name in REASONS and isinstance(value, str) else value
+
+
 def file_value(name: str, value: Any, labels: dict[str, str]) -> Any:
     """As it is shown, but numbers, days and moments stay what they are; a moment in the zone of the page."""
+    value = in_own_words(name, value)
     if isinstance(value, bool):
         return shown_value(value)
     if not isinstance(value, str):

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from api.edge.filtering import DayFilter, MomentFilter, NumberFilter, TruthFilter, WordsFilter
-from api.screens.lists.cells import NUMBERS, labels_of, shown_value
+from api.screens.lists.cells import NUMBERS, in_own_words, labels_of, shown_value
 from api.screens.lists.declared import ACTS, EXPLAINED, LENGTHS, LISTS, NAMES, OPENS, TAGS, ListPage
 from api.screens.lists.remembered import REMEMBERED, codes_of
 from api.screens.own_api import Answer, listed_rows, read
@@ -207,7 +207,7 @@ class Listed:
     def _cell(self, name: str, row: dict[str, Any], words: dict[str, str]) -> Cell:
         value = row.get(name)
         text = words.get(value, "") if isinstance(value, str) else ""
-        text = text or shown_value(value)
+        text = text or shown_value(in_own_words(name, value))
         if name in LENGTHS and text:
             text = size_text(float(text))
         elif name in NUMBERS:

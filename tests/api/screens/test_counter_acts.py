@@ -9,6 +9,7 @@ from django.test import Client
 from django.utils import timezone
 
 from api.screens.counter.forms import ACTS
+from api.wording.recorded_reasons import UNDONE_AT_COUNTER
 from drives.models import Position, Request, WorkOrder
 from inventory.models import CountTask, Item, Reservation, StockEntry, StockLevel, StockPiece
 from tests import movements
@@ -94,6 +95,12 @@ def test_an_issue_is_filled_in_reported_and_undone(clerk: Client, item: Item, pl
     undo_last(clerk)
     assert on_hand(item) == 3
     assert "Undone." in report_of(clerk)
+    assert StockEntry.objects.latest("id").reason == UNDONE_AT_COUNTER
+    clerk.cookies["language"] = "de"
+    for shown in ("movements/", "movements.csv"):
+        answer = clerk.get(f"/lists/{shown}", {"ordering": "-id"})
+        text = b"".join(answer) if answer.streaming else answer.content
+        assert "An der Ausgabe rückgängig gemacht" in text.decode()
 
 
 def test_the_report_says_that_a_message_of_the_order_has_booked_the_item(clerk: Client, item: Item) -> None:
