@@ -18,7 +18,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.errors import parameter_errors
-from api.edge.list_parts import ListPart, most_walked, order_keys, parts_of, rows_of, walk
+from api.edge.list_parts import ListPart, OrderKey, most_walked, order_keys, parts_of, rows_of, walk
 from api.edge.narrowing import Chosen
 from api.edge.parsing import nearest
 
@@ -121,6 +121,12 @@ def read_ordering(request: Request, view: Any) -> list[tuple[str, bool]]:
     return [(paths[name.removeprefix("-")], name.startswith("-")) for name in names]
 
 
+def sorts_groups(rows: QuerySet[Any], keys: Sequence[OrderKey]) -> bool:
+    """PostgreSQL sorts all rows that refer to the first record before it gives a page of them, although an index has their order."""
+    is_of_record = "__" in keys[0].path and not any(key.beside for key in keys)
+    return is_of_record and connections[rows.db].vendor == "postgresql"
+
+
 class KeysetPagination(BasePagination):
     """`next`, `previous`, `results`, and the same links as a header. Also takes a plain sequence."""
 
@@ -147,7 +153,8 @@ class KeysetPagination(BasePagination):
         values = {f"_key_{at}": F(key.path) for at, key in enumerate(keys)}
         chosen = chosen.annotated(**values)
         falls_and_rises = any(key.descending != keys[0].descending for key in keys)
-        by_groups = falls_and_rises and "ordering" in self.request.query_params and not chosen.has_keys
+        in_groups = falls_and_rises or sorts_groups(chosen.rows, keys)
+        by_groups = in_groups and "ordering" in self.request.query_params and not chosen.has_keys
         is_filtered = not set(self.request.query_params) <= {"limit", "cursor", "ordering", "format"}
         sorts = chosen.has_keys or (is_filtered and connections[chosen.rows.db].vendor == "sqlite")
         whole = chosen.whole if chosen.is_walked else chosen.rows

@@ -207,6 +207,7 @@ class ItemViewSet(KeyedRecordViewSet):
         return self.list_of(
             StockEntry.objects.with_places()
             .select_related("recorded_verdict")
+            .with_supplier()
             .with_reversals()
             .of_item(self.get_object()),
             MovementSerializer,

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
@@ -17,6 +17,7 @@ from api.edge.concurrency import EtagCreateMixin, etag_response
 from api.edge.errors import state_refusal
 from api.edge.filtering import WordsFilter
 from api.edge.idempotency import idempotent
+from api.edge.narrowing import Chosen, keys_of
 from api.resources.booking import (
     FoundRequestSerializer,
     MovementRequestSerializer,
@@ -55,6 +56,9 @@ class MovementSerializer(ReadSerializer):
     notes = serializers.SerializerMethodField(
         help_text="With the answer that booked it: what else has to be known, such as a reservation that had ended."
     )
+    supplier = serializers.SerializerMethodField(
+        help_text="Of what came for an order: the supplier that the order names."
+    )
     reversed_quantity = serializers.SerializerMethodField()
     reversed_by = serializers.SerializerMethodField()
 
@@ -70,6 +74,9 @@ class MovementSerializer(ReadSerializer):
     @extend_schema_field(FactSerializer(many=True))
     def get_notes(self, entry: StockEntry) -> list[Any]:
         return [FactSerializer(note).data for note in getattr(entry, "notes", ())]
+
+    def get_supplier(self, entry: Any) -> str | None:
+        return entry.supplier or None
 
     def get_reversed_quantity(self, entry: Any) -> int:
         return abs(int(entry.net) - int(entry.change))
@@ -95,8 +102,18 @@ class NotThereSerializer(MovementSerializer):
     next = OfferSerializer(many=True, read_only=True)
 
 
+class SupplierFilter(WordsFilter):
+    """What came for the orders of these suppliers: by its keys where it is little, as no index of the ledger has it."""
+
+    def choose(self, chosen: Chosen, value: list[str]) -> Chosen:
+        came = StockEntry.objects.filter(delivery_checks__order__supplier__in=value)
+        keys = keys_of(came)
+        return chosen.among_many(Q(pk__in=came.values("pk"))) if keys is None else chosen.with_keys(keys)
+
+
 class MovementFilter(filterset_of(MOVEMENTS)):  # type: ignore[misc]
     to_storeroom = WordsFilter(method="filter_to_storeroom")
+    supplier = SupplierFilter()
 
     def filter_to_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
         return queryset.filter(change__lt=0, other_storeroom__code__in=codes)
@@ -107,7 +124,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     record = MOVEMENTS
     queryset: QuerySet[Any] = (
-        StockEntry.objects.with_places().select_related("recorded_verdict").with_reversals()
+        StockEntry.objects.with_places().select_related("recorded_verdict").with_supplier().with_reversals()
     )
     write_serializer_class = MovementRequestSerializer
     filterset_class = MovementFilter
@@ -195,7 +212,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
 
 def with_no_reversals(entry: Any) -> None:
     """A line that was just booked, without a verdict, with what the queryset adds to it."""
-    entry.net, entry.last_reversal = entry.change, None
+    entry.net, entry.last_reversal, entry.supplier = entry.change, None, ""
     StockEntry._meta.get_field("recorded_verdict").set_cached_value(entry, None)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
-from django.db.models import F, Func, Max, OuterRef, Q, Subquery, Sum
+from django.db.models import F, Func, Max, OuterRef, Q, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
@@ -206,6 +206,12 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
         last = _reversals().annotate(last=Max("pk")).values("last")
         return self.with_net().annotate(last_reversal=Subquery(last))
 
+    def with_supplier(self) -> Any:
+        """Each entry with `supplier`: of what came for an order that of the order, else empty."""
+        checks = StockEntry.delivery_checks.through.objects.filter(stockentry=OuterRef("pk")).order_by()
+        named = Subquery(checks.values("deliverycheck__order__supplier")[:1])
+        return self.annotate(supplier=Coalesce(named, Value("")))
+
     def not_reversed(self) -> Any:
         """Entries that stand, wholly or in part (`net`), and are no reversal."""
         entries = self.filter(reverses__isnull=True).with_net()
@@ -295,8 +301,8 @@ class StockEntry(models.Model):
             models.Index(fields=["transfer"], name="stock_entry_transfer"),
             models.Index(fields=["position"], name="stock_entry_position"),
             TextIndex(fields=["reason", "work_order", "reference", "position"], name="stock_entry_text"),
-            *orders("stock_entry", "occurred_at recorded_at"),
-            *filters("stock_entry", "kind", words="reason_code", known_only="expected_back_on"),
+            *orders("stock_entry", "occurred_at recorded_at kind"),
+            *filters("stock_entry", "", words="reason_code", known_only="expected_back_on"),
         ]
         constraints = [
             unique(

@@ -42,6 +42,11 @@ class Clerk:
         expect(self.page.locator("h1")).to_contain_text(text)
         self.page.wait_for_load_state()
 
+    def expect_answer(self, text: str) -> None:
+        """The dialogue of measuring has taken it, and asks on."""
+        expect(self.page.locator(".answers strong").last).to_have_text(text)
+        self.page.wait_for_load_state()
+
     def done(self, act: str, said: str) -> None:
         expect(self.page.locator("[data-report]").first).to_contain_text(said)
         self.page.wait_for_load_state()

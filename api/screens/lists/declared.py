@@ -73,8 +73,8 @@ LISTS: dict[str, ListPage] = {
     "movements": ListPage(
         _("Movements"),
         "movements",
-        "occurred_at kind item storeroom condition change balance_after unit work_order position reason recorded_by",
-        "kind storeroom item work_order position occurred_at__gte occurred_at__lte expected_back_on__lte",
+        "occurred_at kind item storeroom condition change balance_after unit work_order position supplier reason recorded_by",
+        "kind storeroom item work_order position supplier occurred_at__gte occurred_at__lte expected_back_on__lte",
         _("Nothing has been booked yet. Open an item to receive, issue or count it."),
         "home",
     ),
@@ -89,8 +89,8 @@ LISTS: dict[str, ListPage] = {
     "orders": ListPage(
         _("Supply orders"),
         "supply-orders",
-        "external_id item storeroom quantity received outstanding unit ordered_at promised_on status emergency unit_price currency",
-        "status storeroom item emergency promised_on__lte",
+        "external_id supplier item storeroom quantity received outstanding unit ordered_at promised_on status emergency unit_price currency",
+        "status storeroom item supplier emergency promised_on__lte",
         _("No order is recorded. Orders come as a file or from the purchasing system."),
     ),
     "jobs": ListPage(
@@ -268,6 +268,7 @@ NAMES: dict[str, Promise] = {
     "stocked": _("Stock item"),
     "storeroom": _("Storeroom"),
     "strands": _("Strands"),
+    "supplier": _("Supplier"),
     "tag": _("Tag"),
     "teeth": _("Teeth"),
     "temporary_until": _("Temporary until"),

@@ -27,7 +27,7 @@ MOVEMENTS = declare(
         is_logged=False,
         fields=(
             "id kind item storeroom condition quantity change balance_after counted piece to_storeroom from_storeroom "
-            "transfer work_order position verdict reason reason_code reference expected_back_on unit_cost currency=item.currency "
+            "transfer work_order position verdict reason reason_code reference expected_back_on unit_cost currency=item.currency supplier "
             "reverses reversed_quantity reversed_by occurred_at recorded_at recorded_by=recorded_by_name notes"
         ),
         or_null="work_order position reference",
@@ -45,7 +45,7 @@ MOVEMENTS = declare(
             moments="occurred_at recorded_at",
             days="expected_back_on",
             search="item__stock_number item__description reason work_order reference position",
-            sortable="id occurred_at recorded_at",
+            sortable="id occurred_at recorded_at item storeroom kind",
             ordering="-id",
         ),
         file=FileForm(

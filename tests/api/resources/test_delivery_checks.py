@@ -70,6 +70,35 @@ def test_what_passes_is_received_for_its_order(as_storeroom: APIClient, order: S
     assert shown["movements"] == [StockEntry.objects.get().pk]
 
 
+def suppliers(client: APIClient, **asked: str) -> list[str | None]:
+    return [one["supplier"] for one in client.get("/api/v1/movements/", asked).json()["results"]]
+
+
+def test_the_movements_of_a_delivery_name_its_supplier_and_are_found_by_it(
+    as_storeroom: APIClient, order: SupplyOrder
+) -> None:
+    sent(as_storeroom, delivered=AN_80)
+    receipt = StockEntry.objects.get()
+    make.stock(order.item, order.storeroom, 2)
+    settled(as_storeroom, DeliveryCheck.objects.get().pk, "send-back", quantity=5)
+    assert suppliers(as_storeroom) == ["Weir Chain", None, "Weir Chain"]
+    assert suppliers(as_storeroom, supplier="Weir Chain") == ["Weir Chain", "Weir Chain"]
+    assert suppliers(as_storeroom, supplier="Weir Chain", change__gte="1") == ["Weir Chain"]
+    assert suppliers(as_storeroom, supplier="Weir") == []
+    assert as_storeroom.get(f"/api/v1/movements/{receipt.pk}/").json()["supplier"] == "Weir Chain"
+    own = as_storeroom.get(f"/api/v1/items/{order.item.stock_number}/movements/").json()["results"]
+    assert [one["supplier"] for one in own] == ["Weir Chain", None, "Weir Chain"]
+
+
+def test_movements_of_many_deliveries_are_found_by_their_supplier_too(
+    as_storeroom: APIClient, order: SupplyOrder, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr("api.edge.narrowing.MOST_KEYS", 0)
+    sent(as_storeroom)
+    make.stock(order.item, order.storeroom, 2)
+    assert suppliers(as_storeroom, supplier="Weir Chain") == ["Weir Chain"]
+
+
 def test_another_thing_goes_on_hold_with_its_reason_and_the_order_stays_open(
     as_storeroom: APIClient, order: SupplyOrder
 ) -> None:

@@ -494,6 +494,9 @@ def test_a_refusal_is_repeated_under_its_key(
         ("condition=on_hold", []),
         ("expected_back_on__lte=2030-04-01", [-1]),
         ("ordering=id", [5, -1, -2, 2]),
+        ("ordering=item", [5, -1, -2, 2]),
+        ("ordering=-storeroom", [2, -2, -1, 5]),
+        ("ordering=kind,-id", [-1, 5, 2, -2]),
     ],
 )
 def test_it_is_filtered(

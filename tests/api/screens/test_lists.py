@@ -6,13 +6,17 @@ from typing import Any
 
 import openpyxl
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
+from api.answers.deliveries import record_delivery
 from api.edge.filtering import StrictFilterSet
 from api.models import Reach
 from api.screens.lists.declared import LISTS, NAMES
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
+from inventory.stores.deliveries import IncomingDelivery
 from tests.factories import (
     AreaFactory,
     ChainItemFactory,
@@ -135,6 +139,53 @@ def test_a_file_says_words_and_moments_as_the_page_does(reader: Client, shelves:
     assert header[0] == "Am (Europe/Berlin)" or header[0].endswith("(Europe/Berlin)")
     assert isinstance(first[0], datetime)
     assert first[1] == "Zugang"
+
+
+def delivered(number: str, supplier: str) -> None:
+    item = ItemFactory(stock_number=number, specification=None)
+    order = SupplyOrderFactory(item=item, supplier=supplier, quantity=2)
+    record_delivery(IncomingDelivery(order=order, quantity=2, by="Marta Keller"))
+
+
+def test_movements_name_the_supplier_of_what_came_and_are_found_and_taken_along_by_it(
+    reader: Client, shelves: None
+) -> None:
+    delivered("SEAL-1", "Weir Chain")
+    delivered("SEAL-2", "Kiln Parts")
+    page = text(reader, "/lists/movements/", supplier="Kiln Parts")
+    assert ["SEAL-1" in page, "SEAL-2" in page, *numbers_on(page)] == [False, True]
+    assert "Supplier: Kiln Parts" in page
+    lines = body(reader.get("/lists/movements.csv", {"supplier": "Kiln Parts"})).decode().splitlines()
+    assert [line.count("Kiln Parts") for line in lines] == [0, 1]
+    assert "Supplier" in lines[0]
+
+
+@pytest.mark.parametrize(
+    ("ordering", "numbers"),
+    [
+        ("item", ["SPR-1", "SPR-2", "SPR-3"]),
+        ("-item", ["SPR-3", "SPR-2", "SPR-1"]),
+        ("storeroom", ["SPR-3", "SPR-1", "SPR-2"]),
+        ("-kind", ["SPR-3", "SPR-2", "SPR-1"]),
+    ],
+)
+def test_movements_are_ordered_on_the_page_and_in_the_file(
+    ordering: str, numbers: list[str], reader: Client, shelves: None
+) -> None:
+    page = text(reader, "/lists/movements/", ordering=ordering)
+    assert sorted(numbers_on(page), key=page.index) == numbers
+    lines = body(reader.get("/lists/movements.csv", {"ordering": ordering})).decode().splitlines()
+    assert [number for line in lines[1:] for number in numbers if number in line] == numbers
+
+
+def test_more_movements_take_no_more_questions(reader: Client, shelves: None) -> None:
+    counts = []
+    for number in ("SEAL-1", "SEAL-2", "SEAL-3"):
+        delivered(number, "Weir Chain")
+        with CaptureQueriesContext(connection) as asked:
+            text(reader, "/lists/movements/", ordering="item")
+        counts.append(len(asked))
+    assert counts[1] == counts[2]
 
 
 @pytest.fixture
