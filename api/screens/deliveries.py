@@ -251,6 +251,7 @@ class DeliveryForm:
             "wrong": self.wrong,
             "longest_reason": LONGEST_REASON,
             "faults": self.faults,
+            "to_fill": self.faults[0][0] if self.faults else "" if judged else "quantity",
             "judged": judged,
             "title": TITLES[judged.outcome] if judged else "",
             "reasons": [sentence(one) for one in judged.reasons] if judged else [],

@@ -10,7 +10,7 @@ from drives.models import Installation, Position, RecordedVerdict
 from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
 from inventory.facts import Refusal, fact
 from inventory.interchange.findings import Finding, Verdict
-from inventory.interchange.vocabulary import Grade, Outcome
+from inventory.interchange.vocabulary import Aspect, Grade, Outcome
 from inventory.models import CHAIN_KINDS, Item, PartKind, Specification, StockEntry
 
 NOT_SIMPLY_FITTED = frozenset({Grade.NEEDS_REVIEW, Grade.UNFIT})
@@ -30,6 +30,14 @@ class FittingVerdict:
     @property
     def grade(self) -> Grade:
         return self.verdict.grade
+
+    @property
+    def told(self) -> tuple[Finding, ...]:
+        """The checks that decide; and what the drive itself forbids, above all that it lifts, whatever else decides."""
+        deciding = self.verdict.deciding
+        others = (one for one in self.verdict.checks if one not in deciding)
+        duty = (one for one in others if one.aspect is Aspect.DUTY and one.outcome is not Outcome.OK)
+        return (*deciding, *duty)
 
     @property
     def quote(self) -> str:

@@ -15,7 +15,7 @@ from api.screens.counter.shelf_choices import ShelfChoice, shelf_by_key, shelves
 from api.wire.recorded_verdicts import LONGEST_QUOTE
 from drives.models import Position
 from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED, FittingVerdict, verdict_at
-from inventory.models import Condition, Item, ReasonCode, Storeroom
+from inventory.models import Condition, Item, ReasonCode, StockLevel, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.models.item import Unit
 from inventory.models.text_index import normal, normal_forms
@@ -241,11 +241,17 @@ class JudgedForm(ActForm):
 
 
 def line_values(form: ActForm, answer: Mapping[str, Any]) -> dict[str, Any]:
-    chosen = form.chosen_shelf
-    place = answer["storeroom"]
-    if chosen is not None and chosen.shelf.bin:
-        place = f"{place}, {chosen.shelf.bin}"
-    return {"quantity": answer.get("quantity", 0), "item": answer["item"], "shelf": place}
+    chosen, place = form.chosen_shelf, answer["storeroom"]
+    bin_code = chosen.shelf.bin if chosen is not None else _bin_of(answer)
+    shelf = f"{place}, {bin_code}" if bin_code else place
+    return {"quantity": answer.get("quantity", 0), "item": answer["item"], "shelf": shelf}
+
+
+def _bin_of(answer: Mapping[str, Any]) -> str | None:
+    """Where what came in has to be put."""
+    shelf = {"item__stock_number": answer["item"], "storeroom__code": answer["storeroom"]}
+    levels = StockLevel.objects.filter(**shelf, condition=answer.get("condition", ""))
+    return levels.values_list("bin__code", flat=True).first()
 
 
 def purpose_of(said: Mapping[str, Any]) -> str:

@@ -1,5 +1,6 @@
 """An act by its name in the box, typed or scanned: of the item on the page, its form; the first letters are enough."""
 
+import unicodedata
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -12,6 +13,7 @@ from api.screens.counter.forms import ACTS, ReturnForm
 from inventory.models.text_index import normal
 
 SHORTEST = 3
+SPELLED_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 
 
 @dataclass(frozen=True)
@@ -41,5 +43,12 @@ def acts_named(request: HttpRequest) -> list[NamedAct]:
             f"{reverse('screens:act', args=[name])}?{urlencode(then | more)}",
         )
         for name, title, more in named
-        if normal(title).startswith(text) or normal(name) == text
+        if any(one.startswith(text) for one in _spellings(title)) or normal(name) == text
     ]
+
+
+def _spellings(title: str) -> set[str]:
+    """As it is written, and as it is typed where the keyboard has no such letter: Zählen, Zaehlen, Zahlen."""
+    letters = unicodedata.normalize("NFD", title)
+    bare = "".join(one for one in letters if not unicodedata.combining(one))
+    return {normal(one) for one in (title, title.lower().translate(SPELLED_OUT), bare)}

@@ -212,8 +212,10 @@ class TransferForm(ActForm):
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
         self._offer_storerooms("to_storeroom")
-        # The one in which it lies is not where it goes, unless only its condition changes.
+        # The one in which it lies is not where it goes, unless only its condition changes: it is the last to choose.
         self.initial["to_storeroom"] = self.asked.get("to_storeroom", "")
+        field, here = self.fields["to_storeroom"], str(self.initial["shelf"]).partition("/")[0]
+        field.choices = sorted(field.choices, key=lambda one: one[0] == here)  # type: ignore[attr-defined]
 
     def done(self, answer: Mapping[str, Any]) -> str:
         return _("Moved {quantity} × {item} from {shelf} to {to_storeroom}.").format(

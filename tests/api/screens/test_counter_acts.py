@@ -14,6 +14,7 @@ from drives.models import Position, Request, WorkOrder
 from inventory.models import CountTask, Item, Reservation, StockEntry, StockLevel, StockPiece
 from tests import movements
 from tests.factories import (
+    BinFactory,
     ChainFactory,
     ChainItemFactory,
     ItemFactory,
@@ -248,6 +249,28 @@ def test_a_transfer_moves_to_the_other_storeroom_and_back(clerk: Client, item: I
     assert StockLevel.objects.get(item=item, storeroom=there).on_hand == 0
 
 
+def test_a_transfer_offers_the_storeroom_in_which_it_lies_last(clerk: Client, item: Item) -> None:
+    for code in ("ANNEX", "ZINC"):
+        StoreroomFactory(code=code)
+    page = clerk.get("/counter/transfer/", {"item": "SPR-1"}).content.decode()
+    assert re.findall(r'name="to_storeroom" value="(\w+)"', page) == ["ANNEX", "ZINC", "MAIN"]
+
+
+def test_what_comes_back_says_the_bin_to_put_it_in(clerk: Client, item: Item) -> None:
+    level = StockLevel.objects.get(item=item)
+    level.bin = BinFactory(storeroom=level.storeroom, code="A-03-1")
+    level.save()
+    send(clerk, "return", filled(clerk, "return", item="SPR-1"))
+    assert "1 × SPR-1 came back to MAIN, A-03-1." in report_of(clerk)
+
+
+@pytest.mark.parametrize("typed", ["rüc", "rue", "Ruck"])
+def test_an_act_is_opened_by_its_first_letters_on_any_keyboard(typed: str, clerk: Client, item: Item) -> None:
+    clerk.cookies["language"] = "de"
+    answer = clerk.get("/", {"q": typed, "item": "SPR-1"})
+    assert answer["Location"].startswith("/counter/return/?item=SPR-1")
+
+
 def test_a_reservation_and_a_request_are_taken_back_too(clerk: Client, item: Item) -> None:
     send(clerk, "reserve", filled(clerk, "reserve", item="SPR-1") | {"work_order": "WO-7"})
     assert Reservation.objects.get().state == "open"
@@ -384,6 +407,10 @@ def test_the_own_chain_of_a_lifting_drive_asks_why_and_who_too(clerk: Client, pl
     form = filled(clerk, "issue", item="CHAIN-1", position=place.tag)
     assert form["reason"] == form["allowed_by"] == ""
     assert form["quantity"] == str(place.drive.links)
+    chain_in_stock("CHAIN-2", "10B")
+    page = clerk.get(f"/counter/issue/?item=CHAIN-2&position={place.tag}").content.decode()
+    assert "The drive runs on chain 08B; this is 10B." in page
+    assert "This drive lifts or carries people" in page
 
 
 def lengths(item: Item) -> list[int]:

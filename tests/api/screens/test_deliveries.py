@@ -84,6 +84,7 @@ def test_what_was_typed_stays_where_something_is_wrong(clerk: Client, order: Sup
     assert 'value="7"' in page
     assert 'value="14,6"' in page
     assert 'name="reference"' not in page
+    assert re.findall(r'<input id="(\w+)"[^>]*autofocus', page) == ["teeth"]
 
 
 def test_more_than_outstanding_is_refused_before_it_is_booked(clerk: Client, order: SupplyOrder) -> None:
