@@ -23,6 +23,7 @@ from drives.assortment.orphans import Donor, Hole, Orphan, OrphanAdvice, Orphans
 from drives.assortment.variety import Variety, VarietyGroup, VarietyItem, variety
 from drives.demand.cover import GRADES_KEPT
 from inventory.planning.terms import load_terms
+from inventory.progress import Progress, untold
 
 DEFAULT_LIMIT = 50
 MOST_MINUTES = 100_000
@@ -101,9 +102,15 @@ class VarietyListQuery(VarietyQuery):
     )
 
 
-def calculate_variety(worst_grade: str, most_minutes: str = "") -> Variety:
+def calculate_variety(worst_grade: str, most_minutes: str = "", progress: Progress = untold) -> Variety:
     most = int(most_minutes) if most_minutes else None
-    return variety(timezone.now(), timezone.localdate(), worst_grade=worst_grade, most_minutes=most)
+    return variety(
+        timezone.now(),
+        timezone.localdate(),
+        worst_grade=worst_grade,
+        most_minutes=most,
+        progress=progress,
+    )
 
 
 def variety_parameters(worst_grade: str, most_minutes: Any) -> dict[str, str]:
@@ -205,8 +212,8 @@ class AssortmentListQuery(CalculatedQuery):
     )
 
 
-def calculate_orphans() -> OrphansAndHoles:
-    return orphans_and_holes(timezone.localdate(), currency=load_terms().currency)
+def calculate_orphans(progress: Progress = untold) -> OrphansAndHoles:
+    return orphans_and_holes(timezone.localdate(), currency=load_terms().currency, progress=progress)
 
 
 ORPHANS = declare_calculation(

@@ -33,6 +33,7 @@ from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.models import Storeroom
 from inventory.planning.policy_replays import replay_levels
+from inventory.progress import Progress, stretches, untold
 from inventory.stocking.backtest import TARGETS, Promise, largest_windows, run_backtest, thinning
 from inventory.stocking.replay import Calibration
 
@@ -261,6 +262,7 @@ def replayed(
     costs: FloatArray | None,
     currency: str | None,
     months: Sequence[date] = (),
+    progress: Progress = untold,
 ) -> BackTestAnswer:
     first_origin, exposure, step = setting.months_to_learn, setting.exposure_months, setting.step_months
     every = thinning(record, first_origin=first_origin, exposure=exposure, step=step, most_work=MOST_WORK)
@@ -271,6 +273,7 @@ def replayed(
         step=step,
         targets=targets,
         unit_costs=None if costs is None else costs[::every],
+        progress=progress,
     )
     thinned = (fact("rows_thinned", every=every, rows=len(record)),) if every > 1 else ()
     return replace(
@@ -302,13 +305,16 @@ def given_answer(body: Mapping[str, Any]) -> BackTestAnswer:
     )
 
 
-def calculate_backtest(storeroom: str = "", **setting: int) -> BackTestAnswer:
+def calculate_backtest(storeroom: str = "", *, progress: Progress = untold, **setting: int) -> BackTestAnswer:
+    loaded, played, _ = stretches(progress, 1, 8, 1)
     room = Storeroom.objects.get(code=storeroom).pk if storeroom else None
-    answer = plant_answer(monthly_series(until=timezone.now(), storeroom_id=room), Setting(**setting))
+    series = monthly_series(until=timezone.now(), storeroom_id=room)
+    loaded(1, 1)
+    answer = plant_answer(series, Setting(**setting), played)
     return replace(answer, reasons=(*answer.reasons, *replay_levels(room)))
 
 
-def plant_answer(series: DemandSeries, setting: Setting) -> BackTestAnswer:
+def plant_answer(series: DemandSeries, setting: Setting, progress: Progress = untold) -> BackTestAnswer:
     """Over the plant's own requests; a record too short is a reason, not an error.
 
     Replayed are the months that all storerooms have of which any window can be replayed.
@@ -329,6 +335,7 @@ def plant_answer(series: DemandSeries, setting: Setting) -> BackTestAnswer:
             costs=costs[usable] if currency else None,
             currency=currency,
             months=series.months,
+            progress=progress,
         )
     reasons = (*answer.reasons, *notes(series, long_enough, usable=usable, costs=costs, currency=currency))
     return replace(answer, items_given=len(series.items), left_out=series.left_out, reasons=reasons)

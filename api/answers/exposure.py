@@ -36,6 +36,7 @@ from inventory.models import Item, RunState, StockingRun, Storeroom
 from inventory.models.access_scope import current_scope
 from inventory.planning.budget_frontier import downtime_by_drive
 from inventory.planning.terms import load_terms
+from inventory.progress import Progress, stretches, untold
 from inventory.stores.lead_times import emergency_hours, lead_times
 
 DEFAULT_LIMIT = 50
@@ -130,7 +131,8 @@ class ExposureQuery(CalculatedQuery):
     at = NearMomentText(required=False)
 
 
-def calculate_exposure(at: str = "") -> PlantExposure:
+def calculate_exposure(at: str = "", progress: Progress = untold) -> PlantExposure:
+    weighed, loaded, judged = stretches(progress, 2, 1, 5)
     moment = datetime.fromisoformat(at) if at else timezone.now()
     stored = stored_needs()
     as_of = stored.as_of or moment
@@ -140,10 +142,12 @@ def calculate_exposure(at: str = "") -> PlantExposure:
         emergencies=emergency_hours(as_of),
         today=timezone.localdate(),
         storerooms=current_scope().storerooms,
+        progress=weighed,
     )
     inputs = load_risk_inputs(moment, years=position_years(by_drive, stored.waits))
+    loaded(1, 1)
     return PlantExposure(
-        positions=tuple(positions_at_risk(inputs)),
+        positions=tuple(positions_at_risk(inputs, judged)),
         is_cover_known=inputs.is_cover_known,
         demand=stored.as_fact(),
         currency=load_terms().currency,

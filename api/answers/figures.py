@@ -25,6 +25,7 @@ from drives.figures.figure import CurrencyValue, Figure, FigureRow
 from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
+from inventory.progress import Progress, stretches, untold
 
 A_YEAR = timedelta(days=365)
 DAYS_AHEAD, MOST_ROWS, DEFAULT_ROWS = 90, 2000, 200
@@ -115,7 +116,9 @@ def counted_time(query: dict[str, Any], now: datetime) -> CountedTime:
     )
 
 
-def figures_for(query: dict[str, Any], only: str = "") -> tuple[date, date, tuple[Figure, ...]]:
+def figures_for(
+    query: dict[str, Any], only: str = "", progress: Progress = untold
+) -> tuple[date, date, tuple[Figure, ...]]:
     now = timezone.now()
     wanted = counted_time(query, now)
     counted = figures(
@@ -125,6 +128,7 @@ def figures_for(query: dict[str, Any], only: str = "") -> tuple[date, date, tupl
         days_ahead=int(query["days_ahead"] or DAYS_AHEAD),
         storerooms=wanted.storerooms,
         only=only,
+        progress=progress,
     )
     return wanted.since, wanted.until, counted
 
@@ -137,15 +141,18 @@ class CountedFigures:
     before: tuple[Figure, ...]
 
 
-def calculate_figures(since: str, until: str, days_ahead: str, storeroom: str) -> CountedFigures:
+def calculate_figures(
+    since: str, until: str, days_ahead: str, storeroom: str, progress: Progress = untold
+) -> CountedFigures:
+    now, then = stretches(progress, 3, 2)
     first, last = date.fromisoformat(since), date.fromisoformat(until)
     query = {"since": first, "until": last, "days_ahead": days_ahead, "storeroom": storeroom}
     wanted = counted_time(query, timezone.now())
     earlier = wanted.begins - (wanted.ends - wanted.begins)
-    _, _, counted = figures_for(query)
+    _, _, counted = figures_for(query, progress=now)
+    before = figures_of_time(earlier, wanted.begins, wanted.storerooms, then)
     return CountedFigures(
-        tuple(replace(one, rows=()) for one in counted),
-        tuple(replace(one, rows=()) for one in figures_of_time(earlier, wanted.begins, wanted.storerooms)),
+        tuple(replace(one, rows=()) for one in counted), tuple(replace(one, rows=()) for one in before)
     )
 
 

@@ -50,6 +50,7 @@ from inventory.planning.budget_frontier import (
 )
 from inventory.planning.policy_inputs import Need
 from inventory.planning.recorded_waits import RecordedWaits
+from inventory.progress import Progress, stretches, untold
 from inventory.stores.lead_times import emergency_hours, lead_times
 
 LARGEST_BUDGET = 1e9
@@ -238,10 +239,12 @@ def _renamed(need: Need, hidden: frozenset[str], rooms: Collection[int] | None) 
     return need
 
 
-def calculate_frontier(budget: str) -> Frontier:
+def calculate_frontier(budget: str, progress: Progress = untold) -> Frontier:
     """From the needs and lead times of the last stocking run, and the stock of now."""
+    loaded, weighed = stretches(progress, 1, 1)
     stored = stored_needs()
     as_of = stored.as_of or timezone.now()
+    loaded(1, 1)
     found = frontier(
         needs_for_caller(stored.needs),
         lead_times=lead_times(as_of),
@@ -250,6 +253,7 @@ def calculate_frontier(budget: str) -> Frontier:
         today=timezone.localdate(),
         storerooms=current_scope().storerooms,
         recorded=stored.waits,
+        progress=weighed,
     )
     return replace(found, method=(stored.as_fact(), *found.method))
 

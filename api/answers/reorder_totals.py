@@ -12,6 +12,7 @@ from api.operations.jobs.calculations import declare_calculation
 from api.operations.jobs.queue import requester_of
 from inventory.planning.reorder_list import ReorderLine, reorder_lines
 from inventory.planning.reorder_sums import ReorderSum, reorder_sums
+from inventory.progress import Progress, untold
 
 
 @dataclass(frozen=True)
@@ -27,8 +28,10 @@ class TotalsSeen:
     rooms: tuple[ReorderSum, ...] | None
 
 
-def calculate_totals() -> ReorderTotals:
-    return ReorderTotals(reorder_sums(reorder_lines(today=timezone.localdate())))
+def calculate_totals(progress: Progress = untold) -> ReorderTotals:
+    lines = reorder_lines(today=timezone.localdate())
+    progress(1, 2)
+    return ReorderTotals(reorder_sums(lines))
 
 
 REORDER_TOTALS = declare_calculation(

@@ -15,6 +15,7 @@ from drives.models import Installation
 from inventory.interchange.vocabulary import BoreType
 from inventory.models import Item, PartKind, StockEntry, StockLevel
 from inventory.models.access_scope import in_plants, in_storerooms
+from inventory.progress import Progress, untold
 
 STILL_AFTER = timedelta(days=730)
 """Without an issue for so long, an item stands still: common practice, no source."""
@@ -94,10 +95,12 @@ class OrphansAndHoles:
     is_cover_known: bool
 
 
-def orphans_and_holes(today: date, *, currency: str) -> OrphansAndHoles:
+def orphans_and_holes(today: date, *, currency: str, progress: Progress = untold) -> OrphansAndHoles:
     """A fixed number of queries beside those for the last issues; linear in the rows of cover and stock."""
     holdings = load_holdings(today)
+    progress(1, 3)
     every = _orphans(holdings, today)
+    progress(2, 3)
     found = [one for one in every if one.advice != OrphanAdvice.KEEP]
     insurance = [one for one in every if one.advice == OrphanAdvice.KEEP]
     holes = _holes(holdings, today)

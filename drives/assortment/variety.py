@@ -15,6 +15,7 @@ from drives.models import StoredDemand
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Importance
 from inventory.planning.terms import START_SERVICE, Terms, load_terms
+from inventory.progress import Progress, counted, stretches, untold
 from inventory.stocking.base_stock import poisson_base_stock
 from inventory.stocking.set_cover import least_cost_cover
 from inventory.stores.lead_times import LeadTimes, lead_times
@@ -97,14 +98,23 @@ class Variety:
         return len(self.groups)
 
 
-def variety(as_of: datetime, today: date, *, worst_grade: str, most_minutes: int | None = None) -> Variety:
+def variety(
+    as_of: datetime,
+    today: date,
+    *,
+    worst_grade: str,
+    most_minutes: int | None = None,
+    progress: Progress = untold,
+) -> Variety:
+    loaded, chosen, grouped = stretches(progress, 2, 2, 1)
     holdings, terms = load_holdings(today), load_terms()
-    choice = Choice(holdings, terms, worst_grade, most_minutes)
+    loaded(1, 1)
+    choice = Choice(holdings, terms, worst_grade, most_minutes, progress=chosen)
     rates = _yearly_rates()
     leads = lead_times(as_of)
     groups = [
         found
-        for keep, leave, moved in choice.groups()
+        for keep, leave, moved in counted(choice.groups(), grouped)
         # Groups wholly in other plants are not the caller's.
         if any(holdings.positions[position].is_visible for position in moved)
         and (found := _group(choice, keep, leave, moved, rates, leads)).saving_per_year > 0
@@ -132,7 +142,13 @@ class Choice:
     """The least-cost cover of every position that is served today, and who serves what before and after."""
 
     def __init__(
-        self, holdings: Holdings, terms: Terms, worst_grade: str, most_minutes: int | None = None
+        self,
+        holdings: Holdings,
+        terms: Terms,
+        worst_grade: str,
+        most_minutes: int | None = None,
+        *,
+        progress: Progress = untold,
     ) -> None:
         self.holdings, self.terms = holdings, terms
         self._worst, self._most_minutes = GRADE_RANK[Grade(worst_grade)], most_minutes
@@ -154,7 +170,7 @@ class Choice:
         }
         """By position whose item is weighed: what could serve it within the limits."""
         needs = (frozenset(edge.item_id for edge in edges) for edges in self.allowed.values())
-        self.found = least_cost_cover(needs, self.costs)
+        self.found = least_cost_cover(needs, self.costs, progress=progress)
         self.leaving = self.weighed - self.found.chosen
         self.after = {position: self._after(position, edge) for position, edge in self.today.items()}
         self.served_today, self.served_after = _by_item(self.today), _by_item(self.after)

@@ -23,6 +23,7 @@ from inventory.planning.policy_inputs import (
     load_policy_inputs,
 )
 from inventory.planning.recommend import recommend
+from inventory.progress import Progress, counted, stretches, untold
 from inventory.stores.lead_times import emergency_hours
 
 MOST_LISTED = 100
@@ -102,13 +103,20 @@ class _Calculated:
 
 
 def effect_of_setting(
-    change: Callable[[], object], *, as_of: datetime, is_work_judged: bool = False
+    change: Callable[[], object],
+    *,
+    as_of: datetime,
+    is_work_judged: bool = False,
+    progress: Progress = untold,
 ) -> EffectOfSetting:
     """`change` sets it, and is undone. With `is_work_judged` the parts are judged again, which takes longer."""
+    without, with_it, compared = stretches(progress, 2, 2, 1)
     with scoped_to(lambda: EVERYTHING):
         before = _undone(as_of, None, is_work_judged) if is_work_judged else _calculated(as_of)
+        without(1, 1)
         after = _undone(as_of, change, is_work_judged)
-    return _compared(before, after)
+        with_it(1, 1)
+    return _compared(before, after, compared)
 
 
 def _undone(as_of: datetime, change: Callable[[], object] | None, is_work_judged: bool) -> _Calculated:
@@ -141,11 +149,13 @@ def _calculated(as_of: datetime, *, with_minutes: bool = False) -> _Calculated:
     return _Calculated(given, minutes)
 
 
-def _compared(before: _Calculated, after: _Calculated) -> EffectOfSetting:
+def _compared(before: _Calculated, after: _Calculated, progress: Progress) -> EffectOfSetting:
     rooms = dict(in_storerooms(Storeroom.objects.order_by(), "pk").values_list("pk", "code"))
     seen = [key for key in sorted(after.given) if key[1] in rooms and key in before.given]
     resting = [key for key in seen if basis_of(before.given[key]) != basis_of(after.given[key])]
-    pairs = {key: (recommend(before.given[key]), recommend(after.given[key])) for key in resting}
+    pairs = {
+        key: (recommend(before.given[key]), recommend(after.given[key])) for key in counted(resting, progress)
+    }
     moved = {key: pair for key, pair in pairs.items() if levels_of(pair[0]) != levels_of(pair[1])}
     rows = _described(moved, rooms)
     waiting = set(Recommendation.objects.waiting().order_by().values_list("item", "storeroom"))

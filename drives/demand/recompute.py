@@ -1,6 +1,5 @@
 """One recompute from end to end: judge what changed, load the demand, recommend for every part and storeroom."""
 
-from collections.abc import Callable
 from datetime import datetime
 
 from drives.demand.cover_refresh import refresh_cover
@@ -13,6 +12,7 @@ from drives.demand.stored_needs import store_snapshot
 from drives.demand.unchanged import digest_of_inputs
 from inventory.models import StockingRun
 from inventory.planning.runs import carry_out, failing_into, has_changed, keep_lent_times, start_run
+from inventory.progress import Progress, untold
 from inventory.stores.lead_times import emergency_hours, lent_times
 
 
@@ -21,14 +21,13 @@ def recompute(
     as_of: datetime,
     by: str,
     is_full: bool = False,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress = untold,
 ) -> StockingRun:
     """How many of every part to keep, by what is known at a moment; RunRefused while another run is under way."""
     run = start_run(as_of=as_of, by=by, is_full=is_full)
     with failing_into(run):
         if not has_changed(run, digest_of_inputs(as_of)):
-            if progress is not None:
-                progress(run.done, run.total)
+            progress(run.done, run.total)
             return run
         refresh_cover(as_of)
         snapshot = load_demand_snapshot(as_of)

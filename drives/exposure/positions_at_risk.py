@@ -1,7 +1,7 @@
 """Every position by how exposed it is, the most exposed first."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
@@ -12,6 +12,7 @@ from drives.exposure.risk_inputs import HOURS_PER_DAY, RiskInputs, RiskPosition,
 from drives.exposure.unserved_chance import UnservedChance, chances_unserved
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
+from inventory.progress import Progress, stretches, untold
 
 CENT = Decimal("0.01")
 MOST_COVERS = 3
@@ -67,12 +68,14 @@ class PositionRisk:
         return Decimal(repr(self.chance.value)) * per_hour
 
 
-def positions_at_risk(inputs: RiskInputs) -> list[PositionRisk]:
+def positions_at_risk(inputs: RiskInputs, progress: Progress = untold) -> list[PositionRisk]:
     """Every position, in the order of `ranked`."""
-    return ranked(position_risks(inputs, inputs.positions))
+    return ranked(position_risks(inputs, inputs.positions, progress))
 
 
-def position_risks(inputs: RiskInputs, positions: Iterable[int]) -> list[PositionRisk]:
+def position_risks(
+    inputs: RiskInputs, positions: Iterable[int], progress: Progress = untold
+) -> list[PositionRisk]:
     """What positions with the same days share is worked out once."""
     covers = {position: _covers(inputs, position) for position in positions}
     soonest = {position: _soonest(inputs, position, found) for position, found in covers.items()}
@@ -80,14 +83,23 @@ def position_risks(inputs: RiskInputs, positions: Iterable[int]) -> list[Positio
     for position, (days, _) in soonest.items():
         if days is not None and position in inputs.demands:
             with_days[days].append(position)
-    chances: dict[int, UnservedChance] = {}
-    for days, some in with_days.items():
-        inputs.prepare(inputs.cover.linked(some), days)
-        chances |= chances_unserved(some, inputs.cover, partial(inputs.demand_over, days=days))
+    chances = _chances(inputs, with_days, progress)
     return [
         _position_risk(inputs, position, found, soonest[position], chances.get(position))
         for position, found in covers.items()
     ]
+
+
+def _chances(
+    inputs: RiskInputs, with_days: Mapping[float, Sequence[int]], progress: Progress
+) -> dict[int, UnservedChance]:
+    chances: dict[int, UnservedChance] = {}
+    parts = stretches(progress, *(len(some) for some in with_days.values()))
+    for (days, some), told in zip(with_days.items(), parts, strict=True):
+        inputs.prepare(inputs.cover.linked(some), days)
+        demand = partial(inputs.demand_over, days=days)
+        chances |= chances_unserved(some, inputs.cover, demand, progress=told)
+    return chances
 
 
 def _soonest(inputs: RiskInputs, position: int, covers: Iterable[CoveringItem]) -> tuple[float | None, str]:

@@ -15,6 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from inventory.array_checks import FloatArray
+from inventory.progress import Progress, untold
 from inventory.stocking.cover import Left, PiecesLeft, shared_stock
 from inventory.stocking.cover_sweep import at_least, of_note, up_to, whole_pmf
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
@@ -79,7 +80,11 @@ class AvailableCover:
 
 
 def chances_unserved(
-    positions: Iterable[int], cover: AvailableCover, demand_of: DemandOf
+    positions: Iterable[int],
+    cover: AvailableCover,
+    demand_of: DemandOf,
+    *,
+    progress: Progress = untold,
 ) -> dict[int, UnservedChance]:
     """Of several positions over the same days: exact, or the larger of two bounds with the smaller beside it.
 
@@ -96,6 +101,7 @@ def chances_unserved(
         if position not in found:
             sharing = _Sharing(cover, cover.linked_positions(position), demand_of)
             found |= {one: sharing.chance(one) for one in sorted(sharing.members & wanted)}
+            progress(len(found), len(wanted))
     return found
 
 

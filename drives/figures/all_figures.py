@@ -10,6 +10,7 @@ from drives.figures.shelves import dead_stock, excess, insurance
 from drives.figures.stock_value import count_corrections, issued, misfits, stock_value, written_off
 from drives.figures.stockouts import stockout_figures
 from drives.figures.suppliers import wrong_deliveries
+from inventory.progress import Progress, counted, stretches, untold
 
 Counted = dict[str, Callable[[], Figure]]
 
@@ -22,6 +23,7 @@ def figures(
     days_ahead: int,
     storerooms: Collection[int] | None = None,
     only: str = "",
+    progress: Progress = untold,
 ) -> tuple[Figure, ...]:
     """What `figures_of_time` counts, wear for so many days from now, all else as it is now.
 
@@ -37,21 +39,29 @@ def figures(
         "wear_due": lambda: wear_due(now, days=days_ahead),
         "jobs_not_ready": lambda: jobs_not_ready(storerooms),
     }
-    counted = _of_time(since, until, storerooms) | of_now
-    if only in counted:
-        return (counted[only](),)
+    every = _of_time(since, until, storerooms) | of_now
+    if only in every:
+        return (every[only](),)
     if only:
         of_jobs = stockout_figures(since, until, storerooms)
         return tuple(figure for figure in of_jobs if figure.name == only)
-    return (*figures_of_time(since, until, storerooms), *(count() for count in of_now.values()))
+    of_time, now_too = stretches(progress, 2, 1)
+    found = figures_of_time(since, until, storerooms, of_time)
+    return (*found, *(count() for count in counted(list(of_now.values()), now_too)))
 
 
 def figures_of_time(
-    since: datetime, until: datetime, storerooms: Collection[int] | None = None
+    since: datetime,
+    until: datetime,
+    storerooms: Collection[int] | None = None,
+    progress: Progress = untold,
 ) -> tuple[Figure, ...]:
     """Those from `since` up to `until`, which can be held against another time."""
-    counted = _of_time(since, until, storerooms)
-    return (*stockout_figures(since, until, storerooms), *(count() for count in counted.values()))
+    of_jobs, others = stretches(progress, 1, 1)
+    found = stockout_figures(since, until, storerooms)
+    of_jobs(1, 1)
+    every = list(_of_time(since, until, storerooms).values())
+    return (*found, *(count() for count in counted(every, others)))
 
 
 def _of_time(since: datetime, until: datetime, storerooms: Collection[int] | None) -> Counted:

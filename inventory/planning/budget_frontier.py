@@ -29,6 +29,7 @@ from inventory.planning.stock_position import (
     not_available,
 )
 from inventory.planning.stocking_decision import break_even, not_bought
+from inventory.progress import Progress, counted, stretches, untold
 from inventory.stores.lead_times import EmergencyTimes, LeadTimes
 from inventory.stores.reach import Way, transfer_minutes
 
@@ -162,6 +163,7 @@ def frontier(
     today: date,
     storerooms: Collection[int] | None = None,
     recorded: Mapping[str, RecordedWaits] | None = None,
+    progress: Progress = untold,
 ) -> Frontier:
     """Purchases by downtime avoided per unit of money, starting from the stock on hand and on order.
 
@@ -170,7 +172,7 @@ def frontier(
     inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
     positions = load_stock_positions(today)
     shelves = _Shelves(positions, transfer_minutes(), storerooms)
-    weighed, left_out = _weigh_all(needs, inputs, shelves)
+    weighed, left_out = _weigh_all(needs, inputs, shelves, progress)
     options = [one.option for one in weighed]
     planned = plan_buys(options, budget)
     buys = [_buy(weighed[step.option], step) for step in islice(planned, MOST_BUYS)]
@@ -204,11 +206,12 @@ def downtime_by_drive(
     emergencies: EmergencyTimes | None,
     today: date,
     storerooms: Collection[int] | None = None,
+    progress: Progress = untold,
 ) -> tuple[DriveDowntime, ...]:
     """As the budget has it."""
     inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
     shelves = _Shelves(load_stock_positions(today), transfer_minutes(), storerooms)
-    return _by_drive(_weigh_all(needs, inputs, shelves)[0])
+    return _by_drive(_weigh_all(needs, inputs, shelves, progress)[0])
 
 
 @dataclass(frozen=True)
@@ -241,11 +244,12 @@ class _Shelves:
 
 
 def _weigh_all(
-    needs: Sequence[Need], inputs: PolicyInputs, shelves: _Shelves
+    needs: Sequence[Need], inputs: PolicyInputs, shelves: _Shelves, progress: Progress
 ) -> tuple[list[_Weighed], tuple[PartLeftOut, ...]]:
     weighed, left_out = [], []
+    alone, together = stretches(progress, 3, 1)
     of_part: dict[tuple[int, ...], list[RecommendationInput]] = defaultdict(list)
-    for need in needs:
+    for need in counted(needs, alone):
         given = inputs.of(need)
         if need.is_kept_here:
             of_part[need.member_ids].append(given)
@@ -259,9 +263,10 @@ def _weigh_all(
                     item_id=need.item_id, stock_number=number, storeroom_id=need.storeroom_id, reason=found
                 )
             )
-    return [_with_nearby(one, shelves, of_part[one.given.need.member_ids]) for one in weighed], tuple(
-        left_out
-    )
+    near = [
+        _with_nearby(one, shelves, of_part[one.given.need.member_ids]) for one in counted(weighed, together)
+    ]
+    return near, tuple(left_out)
 
 
 def _with_nearby(one: _Weighed, shelves: _Shelves, everywhere: Sequence[RecommendationInput]) -> _Weighed:

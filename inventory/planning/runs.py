@@ -1,6 +1,6 @@
 """Runs: one at a time, with their progress and what stopped them."""
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import Any
@@ -15,6 +15,7 @@ from inventory.planning.inputs_hash import basis_of, inputs_hash
 from inventory.planning.policy_inputs import ItemStoreroom, Need, RecommendationInput, load_policy_inputs
 from inventory.planning.recommend import recommend
 from inventory.planning.save_recommendations import RunEnded, save_recommendations
+from inventory.progress import Progress, untold
 from inventory.stores.lead_times import EmergencyTimes, LeadTimes
 
 ABANDONED_AFTER = timedelta(minutes=15)
@@ -24,8 +25,6 @@ NEEDS_AT_ONCE = 100
 """Items in storerooms that are calculated between two signs of life."""
 
 LONGEST_ERROR = 2_000
-
-Progress = Callable[[int, int], None]
 
 
 class RunRefused(Refusal):
@@ -151,7 +150,7 @@ def carry_out(
     *,
     lead_times: LeadTimes,
     emergencies: EmergencyTimes | None = None,
-    progress: Progress | None = None,
+    progress: Progress = untold,
 ) -> StockingRun:
     """Advise on every need whose inputs changed, on all of them in a full run, and end the run."""
     with failing_into(run):
@@ -164,8 +163,7 @@ def carry_out(
             save_recommendations(run, [recommend(one) for one in stale])
             done = start + len(given)
             report(run, done, len(needs))
-            if progress is not None:
-                progress(done, len(needs))
+            progress(done, len(needs))
         _supersede_all_but(needs, Recommendation.objects.current())
         _end(run, RunState.DONE, "")
         return run

@@ -11,6 +11,7 @@ from scipy import special
 from inventory.array_checks import FloatArray, demand_matrix, not_negative_array
 from inventory.facts import Fact, fact
 from inventory.number_checks import fraction, whole
+from inventory.progress import Progress, stretches, untold
 from inventory.stocking.forecast_rules import SIMPLE_RULES, ForecastRule
 from inventory.stocking.pooled_forecast import DISCOUNTS, FIRST_PAST_ORIGIN, RecommendedRule
 from inventory.stocking.predictions import window_sums
@@ -90,6 +91,7 @@ def run_backtest(
     targets: Sequence[float] = TARGETS,
     unit_costs: ArrayLike | None = None,
     with_scores: bool = True,
+    progress: Progress = untold,
 ) -> BackTest:
     """Replay of a history by every simple rule and the recommended one.
 
@@ -107,9 +109,11 @@ def run_backtest(
     prices, priced = _prices(unit_costs, len(record))
     rules: dict[str, ForecastRule] = {**SIMPLE_RULES, RECOMMENDED: RecommendedRule()}
     windows = len(record) * _windows_apart(replay)
-    promises = _judged(replay.outcomes(rules, promised, prices), windows=windows, priced_share=priced)
+    replayed, scoring = stretches(progress, 2, 1)
+    outcomes = replay.outcomes(rules, promised, prices, progress=replayed)
+    promises = _judged(outcomes, windows=windows, priced_share=priced)
     every = _scored_every(replay, len(rules))
-    scored = replace(replay, demand=record[::every]).calibrations(rules) if with_scores else []
+    scored = replace(replay, demand=record[::every]).calibrations(rules, scoring) if with_scores else []
     reasons = [*_reasons(replay, promises, windows)]
     if with_scores and every > 1:
         reasons.append(fact("scores_of_part_of_items", every=every))

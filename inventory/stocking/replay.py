@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inventory.array_checks import FloatArray, IntArray
+from inventory.progress import Progress, counted, stretches, untold
 from inventory.stocking.forecast_rules import ForecastRule
 from inventory.stocking.forecast_scores import mean_pit_histogram, ranked_probability_score
 from inventory.stocking.predictions import Prediction
@@ -68,21 +69,34 @@ class Replay:
     def demand_after(self, origin: int) -> IntArray:
         return np.asarray(self.demand[:, origin : origin + self.exposure].sum(axis=1), dtype=np.int64)
 
-    def predictions(self, rule: ForecastRule) -> list[Prediction]:
-        return [rule(self.demand[:, :origin].copy(), self.exposure) for origin in self.origins]
+    def predictions(self, rule: ForecastRule, progress: Progress = untold) -> list[Prediction]:
+        origins = counted(self.origins, progress)
+        return [rule(self.demand[:, :origin].copy(), self.exposure) for origin in origins]
 
     def outcomes(
-        self, rules: Mapping[str, ForecastRule], targets: Sequence[float], prices: FloatArray | None = None
+        self,
+        rules: Mapping[str, ForecastRule],
+        targets: Sequence[float],
+        prices: FloatArray | None = None,
+        *,
+        progress: Progress = untold,
     ) -> list[RuleOutcome]:
         """ForecastRule by rule and target by target; `prices` of one piece of each item."""
         found = []
-        for name, rule in rules.items():
-            predictions = self.predictions(rule)
+        parts = stretches(progress, *(1 for _ in rules))
+        for (name, rule), told in zip(rules.items(), parts, strict=True):
+            predictions = self.predictions(rule, told)
             found += [self._outcome(name, target, predictions, prices) for target in targets]
         return found
 
-    def calibrations(self, rules: Mapping[str, ForecastRule]) -> list[Calibration]:
-        return [self._calibration(name, rule) for name, rule in rules.items()]
+    def calibrations(
+        self, rules: Mapping[str, ForecastRule], progress: Progress = untold
+    ) -> list[Calibration]:
+        parts = stretches(progress, *(1 for _ in rules))
+        return [
+            self._calibration(name, rule, told)
+            for (name, rule), told in zip(rules.items(), parts, strict=True)
+        ]
 
     def _outcome(
         self, rule: str, target: float, predictions: Sequence[Prediction], prices: FloatArray | None
@@ -100,9 +114,9 @@ class Replay:
             service_by_origin=tuple(float(value) for value in (stock >= demand).mean(axis=1)),
         )
 
-    def _calibration(self, name: str, rule: ForecastRule) -> Calibration:
+    def _calibration(self, name: str, rule: ForecastRule, progress: Progress) -> Calibration:
         scores, pits = [], []
-        for origin, prediction in zip(self.origins, self.predictions(rule), strict=True):
+        for origin, prediction in zip(self.origins, self.predictions(rule, progress), strict=True):
             demand = self.demand_after(origin)
             chances = _chances(prediction, int(demand.max()))
             scores.append(ranked_probability_score(chances, demand).mean())

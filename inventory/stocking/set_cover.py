@@ -14,6 +14,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from inventory.number_checks import number
+from inventory.progress import Progress, counted, untold
 
 LARGEST_SOLVED = 4_000
 """Entries (need and column) of a group up to which the solver is asked; beyond, the greedy answer stands with its bound."""
@@ -43,7 +44,11 @@ class SetCover:
 
 
 def least_cost_cover(
-    needs: Iterable[Collection[int]], costs: Mapping[int, float], *, largest_solved: int = LARGEST_SOLVED
+    needs: Iterable[Collection[int]],
+    costs: Mapping[int, float],
+    *,
+    largest_solved: int = LARGEST_SOLVED,
+    progress: Progress = untold,
 ) -> SetCover:
     """Each need names the columns of which at least one is chosen; costs are 0 or more."""
     distinct = {frozenset(need) for need in needs}
@@ -54,7 +59,7 @@ def least_cost_cover(
     # The only column of a need is chosen in every cover.
     forced = {column for need in distinct if len(need) == 1 for column in need}
     rest = [need for need in distinct if forced.isdisjoint(need)]
-    parts = [_cover_of_group(group, costs, largest_solved) for group in _groups(rest)]
+    parts = [_cover_of_group(group, costs, largest_solved) for group in counted(_groups(rest), progress)]
     sure = sum(costs[column] for column in forced)
     return SetCover(
         frozenset(forced).union(*(part.chosen for part in parts)),

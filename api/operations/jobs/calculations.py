@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from time import monotonic
 from typing import Any, Generic, TypeVar
 
 from django.urls import reverse
@@ -14,10 +15,13 @@ from api.operations.jobs.queue import Requester, job_key, request_job
 from inventory.facts import Fact, fact
 from inventory.models.access_scope import current_scope
 from inventory.plumbing.stored_form import if_readable, to_stored
+from inventory.progress import Progress
 
 VALID_FOR = timedelta(seconds=600)
 FAILURE_SHOWN_FOR = timedelta(seconds=60)
 """So that a caller who looks again sees the failure, and the next one tries again."""
+SECONDS_BETWEEN = 1.0
+"""Between two reports of progress: a page looks every two seconds at most."""
 MOST_UNFINISHED = 5
 """Calculations of one caller in the queue."""
 
@@ -44,6 +48,11 @@ class Calculation(Generic[Answer]):
     @property
     def is_current(self) -> bool:
         return self.job is None and self.problem is None
+
+    @property
+    def per_cent(self) -> int | None:
+        """None until it has been told."""
+        return 100 * self.job.done // self.job.total if self.job and self.job.total else None
 
     @property
     def expected_seconds(self) -> float | None:
@@ -108,6 +117,20 @@ def no_lines(job: JobInHand, found: Any) -> Any:
     return found
 
 
+def in_per_cent(report: Progress) -> Progress:
+    """Parts of a calculation have steps of their own: their share of the whole is what a reader can follow."""
+    told, told_at = 0, monotonic()
+
+    def tell(done: int, total: int) -> None:
+        nonlocal told, told_at
+        share, now = (100 * done // total if total else 0), monotonic()
+        if share > told and now - told_at >= SECONDS_BETWEEN:
+            told, told_at = share, now
+            report(share, 100)
+
+    return tell
+
+
 _calculations: list[str] = []
 
 
@@ -121,13 +144,15 @@ def declare_calculation(
     without_lines: Callable[[JobInHand, Any], Answer] = no_lines,
     valid_since: Callable[[], datetime] = ten_minutes_ago,
 ) -> CalculationKind[Answer]:
-    """`calculate` is called with the parameters by name; they are the query of `address`, the name of an address.
+    """`calculate` is called with the parameters by name, and with `progress`; they are the query of `address`, the name of an address.
 
     `without_lines` stores what is too long for one answer, and returns what is left of it.
     """
 
     def work(job: JobInHand) -> Any:
-        return to_stored(without_lines(job, calculate(**job.parameters)))
+        return to_stored(
+            without_lines(job, calculate(**job.parameters, progress=in_per_cent(job.report_progress)))
+        )
 
     def result_address(parameters: Parameters) -> str:
         return reverse(address, query=parameters)

@@ -64,7 +64,7 @@ class RunningJob:
     def finish(self, answer: Any) -> None:
         """Store the answer; older answers to the same question are dropped."""
         with transaction.atomic():
-            self.update(state=JobState.DONE, answer=answer, finished_at=timezone.now())
+            self.update(state=JobState.DONE, done=F("total"), answer=answer, finished_at=timezone.now())
             older = BackgroundJob.objects.answered().filter(key=self.row.key).exclude(pk=self.row.pk)
             older.order_by().update(answer=None)
 

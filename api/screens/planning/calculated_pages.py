@@ -16,7 +16,7 @@ from api.operations.scheduling.leadership import is_scheduler_running
 
 Answer = TypeVar("Answer")
 AFTER = "calculated_after"
-SOONEST_REFRESH_SECONDS, LATEST_REFRESH_SECONDS = 2, 30
+SOONEST_REFRESH_SECONDS, LATEST_REFRESH_SECONDS = 2, 10
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from django.utils import timezone
 from api.operations.jobs.calculations import declare_calculation
 from api.screens.planning.setting_forms import SETTINGS, SHOP_TIMES, TERMS, SettingOnPage
 from drives.demand.effect_of_setting import EffectOfSetting, effect_of_setting
+from inventory.progress import Progress, untold
 
 ASKED = "effect"
 """In a form and in an address: show what it would change, and set nothing."""
@@ -21,10 +22,13 @@ def parameters_of(kind: str, key: str, values: dict[str, Any]) -> dict[str, str]
     return {"kind": kind, "key": key, "values": json.dumps(values, sort_keys=True)}
 
 
-def calculate_effect(kind: str, key: str, values: str) -> EffectOfSetting:
+def calculate_effect(kind: str, key: str, values: str, progress: Progress = untold) -> EffectOfSetting:
     given = json.loads(values)
     return effect_of_setting(
-        lambda: _set(kind, key, given), as_of=timezone.now(), is_work_judged=kind == SHOP_TIMES
+        lambda: _set(kind, key, given),
+        as_of=timezone.now(),
+        is_work_judged=kind == SHOP_TIMES,
+        progress=progress,
     )
 
 
@@ -41,9 +45,9 @@ def _set(kind: str, key: str, values: dict[str, Any]) -> None:
 
 
 def _record(found: SettingOnPage, key: str) -> Model:
-    """What the plant has not set yet is new, and so are the terms: they are always set whole."""
+    """What the plant has not set yet is new; of the terms there is one row."""
     if not found.column:
-        return found.model(pk=ONLY)
+        return found.model._default_manager.filter(pk=ONLY).first() or found.model(pk=ONLY)
     rows = found.model._default_manager.filter(**{found.column: key})
     return rows.get() if not found.keys else rows.first() or found.model(**{found.column: key})
 

@@ -95,6 +95,19 @@ def test_it_stores_the_answer_and_drops_the_older_one(kind: JobKind) -> None:
     assert new.finished_at
 
 
+def test_whatever_was_told_last_a_job_that_is_done_has_all_its_steps(kind: JobKind, work: Work) -> None:
+    def half(job: JobInHand) -> Any:
+        job.report_progress(2, 4)
+        job.row.refresh_from_db()
+        return {"told": job.row.done}
+
+    work.act = half
+    job = request(kind)
+    run_jobs("count", "one")
+    job.refresh_from_db()
+    assert (job.answer, job.done, job.total) == ({"told": 2}, 4, 4)
+
+
 def test_it_works_in_the_scope_and_under_the_id_of_the_request(kind: JobKind, work: Work) -> None:
     seen: list[Any] = []
     work.act = lambda job: seen.append((current_scope(), current_id.get()))

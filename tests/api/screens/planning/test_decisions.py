@@ -192,7 +192,7 @@ def test_a_run_under_way_shows_how_far_it_is(client):
     StockingRunFactory(state="running", total=660, done=120, started_by_name="marta")
     text = read(client)
     assert "120 of 660 parts" in text
-    assert '<progress max="660" value="120">' in text
+    assert '<progress max="660" value="120" aria-label="Progress">' in text
     assert "Recalculate</button>" not in text
 
 

@@ -154,6 +154,15 @@ def test_until_it_is_there_the_page_says_since_when_and_how_long(client, place):
     assert "No scheduler is running" not in client.get("/planning/exposure/").content.decode()
 
 
+def test_while_it_is_calculated_the_page_says_how_much_is_done_as_the_job_does(client, place):
+    assert "<progress" not in client.get("/planning/exposure/").content.decode()
+    BackgroundJob.objects.update(state="running", done=34, total=100)
+    text = " ".join(client.get("/planning/exposure/").content.decode().split())
+    assert '<progress max="100" value="34" aria-label="Progress"></progress> 34 % done.' in text
+    job = client.get(f"/api/v1/jobs/{BackgroundJob.objects.get().pk}/").json()
+    assert (job["state"], job["done"], job["total"]) == ("running", 34, 100)
+
+
 def test_an_older_answer_is_shown_while_it_is_calculated_again(client, place):
     read(client, "/planning/exposure/")
     BackgroundJob.objects.update(started_at=timezone.now() - timedelta(hours=27))
