@@ -25,7 +25,7 @@ from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobRe
 from drives.substitutes.job_watch import jobs_with_parts, short_parts
 from inventory.models import Item
 
-PAGE_SIZE = 25
+PAGE_SIZE, READY_PAGE_SIZE = 25, 50
 STATES = {
     JobLineState.SUBSTITUTE: gettext_lazy("a substitute is there"),
     JobLineState.ON_ORDER: gettext_lazy("on order"),
@@ -80,11 +80,13 @@ def jobs(request: HttpRequest) -> HttpResponse:
     numbers = {line.item for ready in found.values() for line in ready.lines}
     items = {one.stock_number: one for one in Item.objects.filter(stock_number__in=numbers).order_by()}
     shown = [NeedyJob(job, found[job.pk], items) for job in page]
+    ready = [job for job in every if job.pk not in short]
     context = {
         "jobs": sorted(shown, key=lambda one: one.worst_first),
         "page": page,
         "filters": JobFilters(str(until) if until else ""),
-        "ready": [job for job in every if job.pk not in short],
+        "ready": Paginator(ready, READY_PAGE_SIZE).get_page(page_number(request.GET.get("ready", ""))),
+        "is_ready_asked": "ready" in request.GET,
         "until": until,
         "faults": faults,
     }

@@ -86,6 +86,25 @@ def test_the_job_to_order_for_first_stands_first_with_what_it_lacks(
     assert queries(client) - before == 3  # Of each job that is short the bushes and chain near its storeroom.
 
 
+def test_every_job_that_is_ready_can_be_reached_page_by_page(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.screens.planning.jobs.READY_PAGE_SIZE", 2)
+    place, day = PositionFactory(), timezone.localdate() + timedelta(days=90)
+    stock(ItemFactory(stock_number="SPR-4"), StoreroomFactory(), 50)
+    for n in range(1, 6):
+        job_of(place, f"WO-{n}", "SPR-4", day)
+    shown, address = [], "/planning/jobs/"
+    while address:
+        text = client.get(address).content.decode()
+        assert "5 jobs are ready" in plain(client, address)
+        assert ('id="ready" open' in text) == ("ready=" in address)
+        shown.append(re.findall(r"jobs/\?q=(WO-\d)", text))
+        following = re.search(r'href="([^"]*ready=\d+)#ready" rel="next"', text)
+        address = f"/planning/jobs/{following[1]}" if following else ""
+    assert shown == [["WO-1", "WO-2"], ["WO-3", "WO-4"], ["WO-5"]]
+
+
 def test_the_buyer_sees_what_is_late_and_what_to_order_by_supplier_and_takes_it_along(client: Client) -> None:
     today, room = timezone.localdate(), StoreroomFactory()
     late = ItemFactory(stock_number="SPR-1", maker="Zenner", unit_cost="10.00")
