@@ -12,43 +12,25 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
-from django.utils.translation import gettext_lazy as _
 
 from api.edge.auth import roles_of
 from api.models import Role
 from api.screens.acts import SentForm
 from api.screens.page_filters import money, unit_label
 from api.screens.planning.list_filters import ListFilters
+from api.screens.planning.page_groups import GROUPS, group_of
 from api.wording.sentences import sentence
 from inventory.models import Recommendation
 from inventory.planning.policy_inputs import PolicyLevels, levels_fact, levels_of
 from inventory.planning.reorder_list import ReorderLine
 
 register = template.Library()
-PAGES = (
-    ("screens:decisions", _("To decide")),
-    ("screens:jobs", _("Jobs")),
-    ("screens:buying", _("To buy")),
-    ("screens:figures", _("Figures")),
-    ("screens:changes", _("What changed")),
-    ("screens:exposure", _("Positions at risk")),
-    ("screens:budget", _("Budget")),
-    ("screens:reorder", _("Reorder list")),
-    ("screens:suppliers", _("Suppliers")),
-    ("screens:duplicates", _("Duplicates")),
-    ("screens:variety", _("Variety")),
-    ("screens:orphans", _("Orphans and holes")),
-    ("screens:measuring", _("What to measure")),
-    ("screens:missing", _("What is missing")),
-    ("screens:rules", _("Rules")),
-    ("screens:backtest", _("Back-test")),
-    ("screens:settings", _("Settings")),
-)
 
 
 @register.inclusion_tag("planning/tabs.html")
 def planning_tabs(current: str) -> dict[str, object]:
-    return {"pages": PAGES, "current": current}
+    group = group_of(current)
+    return {"groups": GROUPS, "open_group": group, "current": current, "label": group.label_of(current)}
 
 
 @register.filter
