@@ -19,7 +19,7 @@ from api.screens.planning.setting_forms import SETTINGS
 from api.screens.urls import urlpatterns
 from api.wording.manager_figures import FIGURE_TITLES
 from drives.models import Drive, Installation, Position
-from inventory.models import CountTask, DeliveryCheck, FitQuestion, Recommendation, SupplyOrder
+from inventory.models import CountTask, DeliveryCheck, FitQuestion, Kit, Recommendation, SupplyOrder
 
 NO_PAGES = frozenset(
     {
@@ -45,6 +45,7 @@ KEYS: dict[str, Any] = {
     "delivery": SupplyOrder,
     "delivery_check": DeliveryCheck,
     "import_set": ImportSet,
+    "kit": Kit,
     "question": FitQuestion,
     "recommendation": Recommendation,
 }

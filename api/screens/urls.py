@@ -24,6 +24,8 @@ from api.screens.identify import identify
 from api.screens.import_sets import import_set, import_set_rows, import_template
 from api.screens.imports import imports
 from api.screens.item import item
+from api.screens.kits.kit import kit
+from api.screens.kits.make_up import make_up
 from api.screens.lists.page import list_file, list_page, lists
 from api.screens.lists.tree import tree, tree_file
 from api.screens.paper.emergency import emergency_file, emergency_list, emergency_sheet
@@ -85,6 +87,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("help/<slug:name>/", guide_page, name="guide"),
     path("identify/", identify, name="identify"),
     path("installations/<int:key>/approve/", approve, name="approve"),
+    path("kits/new/", make_up, name="make_up"),
+    path("kits/<int:key>/", kit, name="kit"),
     path("lists/", lists, name="lists"),
     path("lists/tree/", tree, name="tree"),
     re_path(r"^lists/tree\.(?P<form>csv|xlsx)$", tree_file, name="tree_file"),

@@ -19,7 +19,7 @@ from rest_framework.test import APIClient
 from api.models import ImportRun, ImportSet, ImportSheet, SentFile
 from drives.models import Cover, Drive, MissingAttribute
 from inventory.facts import fact
-from inventory.models import FitQuestion, Item, RunDown, Specification
+from inventory.models import FitQuestion, Item, Kit, Reservation, RunDown, Specification
 from inventory.stores.counting.count_requests import request_count
 from tests import factories as make
 from tests.api.records import EVERY, Resource
@@ -201,6 +201,19 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     make.SubstitutionRuleFactory(item=item, reason=words[:200], given_by=words[:150])
     back = return_to_stock(item, room, 1, by="jan", reason_code="did_not_fit", reason=words[:200])
     FitQuestion.objects.create(item=item, storeroom=room, entry=back.entry, work_order=words[:60])
+    kit = Kit.objects.create(work_order=words[:60], storeroom=room, place=words[:60], made_by_name=words[:60])
+    Reservation.objects.create(
+        item=item,
+        storeroom=room,
+        kit=kit,
+        work_order=words[:60],
+        quantity=1,
+        open_quantity=0,
+        short_quantity=1,
+        state="used",
+        taken_by=words[:60],
+        taken_reason=words[:60],
+    )
     client = Client()
     client.force_login(chief)
     Cover.objects.create(position=position, item=make.ItemFactory(), grade="drop_in")

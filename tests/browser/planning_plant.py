@@ -15,7 +15,9 @@ from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
 from inventory.facts import fact
 from inventory.models import FitQuestion, Recommendation
+from inventory.stores import kits
 from inventory.stores.counting.count_requests import request_count
+from inventory.stores.ledger import ReservationLine
 from tests.browser.plant import SmallPlant, small_plant
 from tests.factories import (
     DeliveryCheckFactory,
@@ -89,6 +91,7 @@ def planning_plant() -> PlanningPlant:
     twin = ItemFactory(stock_number="S-010442", specification=item.specification, unit_cost=Decimal("61.40"))
     received = stock(twin, StoreroomFactory(), 2)
     FitQuestion.objects.create(item=twin, storeroom=received.entry.storeroom, entry=received.entry)
+    kits.make("WO-9", received.entry.storeroom, [ReservationLine(twin, 1)], by="ines", place="cage 4")
     merge(ItemFactory(specification=item.specification), item, by="ines", reason="one part")
     find_duplicates(timezone.now())
     problem = {"code": "file_without_rows", "values": {}}

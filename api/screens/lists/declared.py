@@ -303,6 +303,9 @@ ACTS = {
     "orders": ("external_id", "screens:delivery"),
     "counts": ("state", "screens:count"),
     "questions": ("created_at", "screens:question"),
+    "kits": ("work_order", "screens:kit"),
 }
 """Lists whose rows are something to do: the column that leads to the page where it is done, by the id of the row."""
+NEW = {"kits": ("screens:make_up", _("Make up a kit"))}
+"""Lists to which a page of its own adds a row, for who may book."""
 TAGS = {"positions": "screens:position", "drives": "screens:drive"}

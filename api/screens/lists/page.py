@@ -16,8 +16,9 @@ from django.views.decorators.http import require_safe
 from api.edge.csv_writing import csv_file
 from api.edge.kept_context import in_context_of_request
 from api.edge.workbook_writing import workbook_file
+from api.screens.counter.acts import may_book_of
 from api.screens.lists.cells import file_value, is_moment
-from api.screens.lists.declared import LISTS, NAMES
+from api.screens.lists.declared import LISTS, NAMES, NEW
 from api.screens.lists.listed import Listed, QuestionRefused
 from api.screens.lists.remembered import is_said, kept_places, remembering
 from api.screens.lists.tree import TREE_TITLE
@@ -67,6 +68,7 @@ def _page(request: WSGIRequest, listed: Listed) -> HttpResponse:
         "previous": listed.other_page(answer.body.get("previous")),
         "files": [(form.upper(), address + listed.link()) for form, address in files],
         "labels": labels and labels + listed.link(),
+        "new": NEW.get(listed.name) if may_book_of(request) else None,
     }
     return render(request, "lists/list.html", context)
 

@@ -1,0 +1,1 @@
+"""Kits on pages: made up for a job, staged, issued to it or taken apart."""
