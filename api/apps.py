@@ -9,10 +9,13 @@ from django.utils.translation import gettext_lazy as _
 from api.wording.catalogues import uncompiled
 
 JOB_MODULES = (
+    "answers.assortment",
     "answers.backtest",
     "answers.exposure",
+    "answers.figures",
     "answers.frontier",
     "answers.reorder_totals",
+    "answers.stock_changes",
     "exchange.feeds.taking",
     "exchange.import_runs",
     "exchange.set_runs",

@@ -1,14 +1,14 @@
 """What changed since a day: the value of the stock, decisions, settings, and what became late."""
 
 from calendar import monthrange
-from collections.abc import Iterator, Sequence
-from copy import copy
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
+from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -18,24 +18,26 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
-from api.edge.change_log import names_of
+from api.answers.stock_changes import STOCK_CHANGES, BeyondNeed, ValueBridge
 from api.edge.scope import visible_to_caller
 from api.models import Change
-from api.screens.planning.decision_list import DecisionTotals, summaries_in, totals_of
+from api.screens.planning.calculated_pages import calculated_page, context_of
+from api.screens.planning.decision_list import summaries_in, totals_of
 from api.screens.planning.setting_forms import ITEMS, LABELS, SETTINGS, name_of_setting
 from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.manager_figures import FIGURE_TITLES
-from drives.figures.shelves import dead_stock, excess_on_shelf, policies_in_force
-from drives.figures.stock_value import stock_value, value_changes
-from inventory.models import MovementKind, Recommendation, RecommendationState, StockPolicy, SupplyOrder
-from inventory.models.access_scope import current_scope
-from inventory.planning.common_stock import load_common_stock
+from inventory.models import (
+    Importance,
+    MovementKind,
+    Recommendation,
+    RecommendationState,
+    SupplyOrder,
+)
 
 MOST_SETTINGS, MOST_DECISIONS = 30, 30
 ALWAYS_SET = frozenset({"inventory.servicetarget", "inventory.stockingterms", "inventory.shoptime"})
 """Their first setting is a change too: a start value counted before."""
 DECIDED = (RecommendationState.ACCEPTED, RecommendationState.AMENDED, RecommendationState.DECLINED)
-ZERO = Decimal(0)
 KINDS = {
     MovementKind.RECEIPT: gettext_lazy("Received"),
     MovementKind.ISSUE: gettext_lazy("Issued"),
@@ -47,36 +49,25 @@ KINDS = {
 
 
 @dataclass(frozen=True)
-class ValueBridge:
-    """From the value on the first day to that of today, by kind of movement; all at the price of today."""
+class ShownBridge:
+    bridge: ValueBridge
 
-    currency: str
-    before: Decimal
-    steps: tuple[tuple[str, str, Decimal], ...]
-    """Kind, its words and what it changed."""
-    now: Decimal
+    @property
+    def steps(self) -> list[tuple[str, Any, Decimal]]:
+        """Kind, its words and what it changed."""
+        changes = {one.kind: one.change for one in self.bridge.steps}
+        return [
+            (kind.value, words, changes[kind.value]) for kind, words in KINDS.items() if kind.value in changes
+        ]
 
 
 @dataclass(frozen=True)
-class BeyondNeed:
-    """What lay there for too much or for nothing on the first day, and does today, in one currency."""
-
-    name: str
-    currency: str
-    before: Decimal
-    now: Decimal
+class ShownBeyond:
+    found: BeyondNeed
 
     @property
     def title(self) -> str:
-        return str(FIGURE_TITLES[self.name])
-
-    @property
-    def term(self) -> str:
-        return f"figure-{self.name}"
-
-    @property
-    def change(self) -> Decimal:
-        return self.now - self.before
+        return str(FIGURE_TITLES[self.found.name])
 
 
 @dataclass(frozen=True)
@@ -103,15 +94,28 @@ def changes(request: HttpRequest) -> HttpResponse:
     context = {
         "since": since,
         "faults": faults,
-        "bridges": _bridges(begins),
-        "beyond_need": _beyond_need(since, begins),
+        **_stock_changes(request, since, begins),
         "decided": decided.order_by("-decided_at")[:MOST_DECISIONS],
-        "decided_totals": _totals(decided),
-        "new_totals": _totals(waiting),
+        "decided_totals": totals_of(list(summaries_in(decided))),
+        "new_totals": waiting.aggregate(
+            number=Count("pk"), vital=Count("pk", filter=Q(importance=Importance.VITAL))
+        ),
         "settings": _settings(begins),
         "late": late.count(),
     }
     return render(request, "planning/changes.html", context)
+
+
+def _stock_changes(request: HttpRequest, since: date, begins: datetime) -> dict[str, Any]:
+    """As they were calculated last, and what is being calculated anew."""
+    parameters = {"since": since.isoformat(), "begins": begins.isoformat()}
+    calculated = calculated_page(request, STOCK_CHANGES, parameters)
+    found = calculated.found
+    return {
+        **context_of(calculated),
+        "bridges": [ShownBridge(one) for one in found.bridges] if found else [],
+        "beyond_need": [ShownBeyond(one) for one in found.beyond_need] if found else [],
+    }
 
 
 def _since(text: str, today: date) -> tuple[date, list[tuple[str, str]]]:
@@ -129,66 +133,6 @@ def month_before(day: date) -> date:
     """The same day of the month before, or its last one."""
     year, month = (day.year, day.month - 1) if day.month > 1 else (day.year - 1, 12)
     return date(year, month, min(day.day, monthrange(year, month)[1]))
-
-
-def _bridges(begins: datetime) -> list[ValueBridge]:
-    rooms = current_scope().storerooms
-    moved = value_changes(begins, rooms)
-    now = {one.currency: one.value for one in stock_value(rooms).values}
-    return [
-        ValueBridge(
-            currency,
-            now.get(currency, ZERO) - sum(moved.get(currency, {}).values(), ZERO),
-            tuple(
-                (kind.value, str(words), change)
-                for kind, words in KINDS.items()
-                if (change := moved.get(currency, {}).get(kind.value))
-            ),
-            now.get(currency, ZERO),
-        )
-        for currency in sorted(now.keys() | moved.keys())
-    ]
-
-
-def _beyond_need(since: date, begins: datetime) -> list[BeyondNeed]:
-    """By the same rule then and now, so that the difference is what changed: of the shelves alone, by the verdicts of today."""
-    rooms, now = current_scope().storerooms, timezone.now()
-    policies, shared = list(policies_in_force()), load_common_stock()
-    pairs = (
-        (
-            excess_on_shelf(begins, _policies_of(policies, begins), rooms, shared),
-            excess_on_shelf(now, policies, rooms, shared),
-        ),
-        (dead_stock(since, rooms, begins), dead_stock(now.date(), rooms)),
-    )
-    found = []
-    for before, after in pairs:
-        values = [{one.currency: one.value for one in figure.values} for figure in (before, after)]
-        for currency in sorted(values[0].keys() | values[1].keys()):
-            sums = (one.get(currency, ZERO) for one in values)
-            found.append(BeyondNeed(after.name, currency, *sums))
-    return found
-
-
-def _policies_of(policies: Sequence[StockPolicy], begins: datetime) -> Iterator[StockPolicy]:
-    """As they were before the first change that is logged since; where none was set yet, the one of today."""
-    changed = [one.pk for one in policies if one.updated_at >= begins]
-    names = {pk: key for pk, (key, *_) in names_of(StockPolicy, changed).items()}
-    logged = Change.objects.filter(
-        record=StockPolicy._meta.label_lower, key__in=names.values(), at__gte=begins
-    )
-    maxima: dict[str, int] = {}
-    for key, before in logged.order_by("id").values_list("key", "before"):
-        if "order_up_to" in before:
-            maxima.setdefault(key, before["order_up_to"])
-    for policy in policies:
-        then = copy(policy)
-        then.order_up_to = maxima.get(names.get(policy.pk, ""), policy.order_up_to)
-        yield then
-
-
-def _totals(records: Any) -> DecisionTotals:
-    return totals_of(list(summaries_in(records)))
 
 
 def _settings(begins: datetime) -> list[ChangedSetting]:

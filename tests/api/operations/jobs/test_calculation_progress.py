@@ -15,6 +15,7 @@ from api.answers.backtest import calculate_backtest
 from api.answers.exposure import calculate_exposure
 from api.answers.figures import calculate_figures
 from api.answers.frontier import calculate_frontier
+from api.answers.stock_changes import calculate_stock_changes
 from api.models import BackgroundJob
 from api.operations.jobs import calculations
 from api.operations.jobs.calculations import in_per_cent
@@ -35,6 +36,7 @@ CALCULATIONS: list[tuple[Callable[..., Any], dict[str, Any]]] = [
     (calculate_orphans, {}),
     (calculate_figures, FIGURES),
     (calculate_backtest, PERIODS),
+    (calculate_stock_changes, {"since": "2026-01-01", "begins": "2026-01-01T00:00:00+00:00"}),
     (calculate_effect, {"kind": "terms", "key": "", "values": json.dumps(TERMS)}),
 ]
 

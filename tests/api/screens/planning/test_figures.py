@@ -95,7 +95,11 @@ def test_a_wrong_day_or_storeroom_is_refused_at_its_field() -> None:
 
 def test_the_value_of_stock_is_followed_from_a_day_to_today(dear: Item) -> None:
     client = client_of("manager")
-    text = plain(client, "/planning/changes/?since=2000-01-01")
+    address = "/planning/changes/?since=2000-01-01"
+    waiting = client.get(address).content.decode()
+    assert "Being calculated since" in waiting
+    assert "Nothing was decided in this time." in waiting
+    text = plain(client, address)
     assert re.search(r"0 EUR Received \+1,440 EUR Today 1,440 EUR", text)
     assert re.search(r"Above maximum 0 EUR 960 EUR \+960 EUR", text)
     assert "Nothing was decided in this time." in text

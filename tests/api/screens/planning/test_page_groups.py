@@ -36,9 +36,11 @@ def test_a_page_shows_the_groups_and_the_pages_of_its_own(name: str) -> None:
     groups, _, rest = nav.partition('<p class="tabs')
     pages, _, every = rest.partition("<details")
     own = next(group for group in GROUPS if group.label_of(name))
-    assert re.findall(r'href="([^"]+)"', groups) == [reverse(group.first) for group in GROUPS]
+    help_page = f"{reverse('screens:help')}#group-planning"
+    addresses = [reverse(group.first) for group in GROUPS]
+    assert re.findall(r'href="([^"]+)"', groups) == [*addresses, help_page]
     assert re.findall(r'<a href="([^"]+)" aria-current="true">', groups) == [reverse(own.first)]
-    assert re.findall(r'<a href="([^"]+)"', pages) == [reverse(one) for one, _ in own.pages]
+    assert re.findall(r'href="([^"]+)"', pages) == [reverse(one) for one, _ in own.pages]
     for part in (pages, every):
         assert re.findall(r'href="([^"]+)" aria-current="page"', part) == [reverse(name)]
     assert len(re.findall("<li>", every)) == len(NAMES)
