@@ -26,7 +26,9 @@ from api.screens.own_api import send
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.reports import report
 from api.wire.recorded_checks import with_explanation
-from drives.models import Installation
+from drives.models import Installation, RecordedVerdict
+from drives.substitutes.fitting_verdict import NOT_SIMPLY_FITTED
+from inventory.interchange.vocabulary import Grade
 
 LONGEST = 80
 
@@ -68,7 +70,7 @@ def approve(request: WSGIRequest, key: int) -> HttpResponse:
 def _page(request: WSGIRequest, unit: Installation) -> HttpResponse:
     place = reverse("screens:position", args=[unit.position.tag])
     then, may_approve = then_of(request.POST or request.GET, place), may_decide_of(request)
-    form, status = _form_of(request), 200
+    form, status = _form_of(request, unit), 200
     if request.method == "POST":
         if not may_approve:
             raise PermissionDenied
@@ -85,19 +87,26 @@ def _page(request: WSGIRequest, unit: Installation) -> HttpResponse:
                 return redirect(then)
             form.take_refusal(answer.body)
             status = answer.status
+    verdict = RecordedVerdict.objects.filter(installation=unit).first()
+    grade = Grade(verdict.grade) if verdict else None
     context = {
         "unit": unit,
         "form": form,
         "then": then,
         "may_approve": may_approve and unit.removed_at is None,
-        "differences": [_words(one) for one in map(with_explanation, unit.differences)],
+        "differences": list(dict.fromkeys(_words(one) for one in map(with_explanation, unit.differences))),
+        "grade": grade,
+        "is_doubtful": grade in NOT_SIMPLY_FITTED,
+        "plant": unit.position.drive.equipment.area.plant,
         "approvals": unit.approvals.order_by("-pk"),
     }
     return render(request, "screens/approve.html", context, status=status)
 
 
-def _form_of(request: WSGIRequest) -> ApprovalForm:
-    initial = {"approved_by": caller_name(request)}
+def _form_of(request: WSGIRequest, unit: Installation) -> ApprovalForm:
+    """For as long as the fitter named, where nobody has approved it yet."""
+    asked = unit.temporary_until if unit.awaits_approval else None
+    initial = {"approved_by": caller_name(request), "until_on": asked and asked.isoformat()}
     return ApprovalForm(request.POST or None, initial=initial, auto_id="approve-%s", label_suffix="")
 
 

@@ -112,13 +112,17 @@ def _units_ending(today: date) -> Iterator[Section]:
         _unapproved,
         list_address("installations", fitted="true", awaits_approval="true", ordering="installed_at"),
     )
-    for title, field in (
-        (gettext_lazy("Temporary units ending"), "temporary_until"),
-        (gettext_lazy("Inspections due"), "inspect_by"),
+    # A temporary unit that awaits its approval stands above, not here too.
+    approved = {"awaits_approval": "false"}
+    for title, field, more in (
+        (gettext_lazy("Temporary units ending"), "temporary_until", approved),
+        (gettext_lazy("Inspections due"), "inspect_by", {}),
     ):
         last = str(today + SOON)
-        rows = fitted.filter(**{f"{field}__lte": last}).order_by(field, "pk")
-        every = list_address("installations", fitted="true", ordering=field, **{f"{field}__lte": last})
+        ending = fitted.filter(awaits_approval=False) if more else fitted
+        rows = ending.filter(**{f"{field}__lte": last}).order_by(field, "pk")
+        asked = {"fitted": "true", f"{field}__lte": last, **more}
+        every = list_address("installations", ordering=field, **asked)
         yield section(title, rows, partial(_unit, field=field), every)
 
 

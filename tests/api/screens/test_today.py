@@ -12,7 +12,7 @@ from django.utils import timezone
 from api.models import AccessToken, Reach
 from api.screens.today.expiring_tokens import expiring_tokens
 from api.screens.today.lines import Section
-from drives.models import Plant, WorkOrder
+from drives.models import Plant, RecordedVerdict, WorkOrder
 from inventory.models import CountTask, FitQuestion, Item
 from inventory.stores import ledger
 from inventory.stores.ledger import Movement
@@ -123,6 +123,30 @@ def test_a_unit_in_use_is_approved_from_its_line(item: Item) -> None:
     assert "approved by Ines Okafor, MoC 7" in place
     assert manager.post(address, right | {"key": "3"}).status_code == 409
     assert signed_in("storeroom").post(address, right | {"key": "4"}).status_code == 403
+
+
+def test_what_a_temporary_unit_differs_in_is_told_once_with_the_day_that_was_asked_for(item: Item) -> None:
+    last = TODAY() + timedelta(days=9)
+    unit = InstallationFactory(
+        item=item,
+        awaits_approval=True,
+        temporary_until=last,
+        inspect_by=last,
+        differences=["Softer", "Softer"],
+    )
+    RecordedVerdict.objects.create(
+        installation=unit, position=unit.position, item=item, grade="unfit", quote="q"
+    )
+    today = home("manager")
+    assert "Temporary units ending" not in today
+    assert "Inspections due" in today
+    manager = Client()
+    manager.force_login(User.objects.get(username="manager"))
+    page = manager.get(f"/installations/{unit.pk}/approve/").content.decode()
+    assert page.count("<li>Softer</li>") == 1
+    assert "Does not fit" in page
+    assert "Who may approve such a part is not recorded for this plant." in page
+    assert f'name="until_on" value="{last}"' in page
 
 
 def test_decisions_stand_in_the_order_of_the_money_at_risk(item: Item) -> None:
