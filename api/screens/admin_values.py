@@ -5,8 +5,10 @@ from typing import Any
 
 from django.db.models import DecimalField, JSONField, Model
 from django.http import HttpRequest
+from django.utils.translation import gettext
 
 from api.screens.stored_value import NOTHING, plain_number, stored_value
+from api.wording.labels import label
 
 Shown = Callable[[Any], Any]
 
@@ -30,6 +32,12 @@ def _showing(field: Any, show: Callable[[Any], Any]) -> Shown:
     return shown
 
 
+def _in_words(value: Any, text: Any) -> Any:
+    """A word of a vocabulary as the pages say it; what has words of its own keeps them."""
+    own = gettext(str(value).replace("_", " ")) if value else ""
+    return label(value) if own and str(text) == own else text
+
+
 class ShowsValues:
     """Goes before the class of a page."""
 
@@ -38,6 +46,11 @@ class ShowsValues:
     def _shown(self, name: Any) -> Any:
         fields = {field.name: field for field in self.model._meta.concrete_fields}
         return (isinstance(name, str) and name in fields and shown_field(fields[name])) or name
+
+    def formfield_for_choice_field(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
+        found = super().formfield_for_choice_field(db_field, request, **kwargs)  # type: ignore[misc]
+        found.choices = [(value, _in_words(value, text)) for value, text in found.choices]
+        return found
 
     def get_list_display(self, request: HttpRequest) -> Any:
         return [self._shown(name) for name in super().get_list_display(request)]  # type: ignore[misc]

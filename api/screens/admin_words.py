@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.models import Group, Permission
+from django.contrib.contenttypes.models import ContentType
 from django.db.models import Model
 from django.forms import CheckboxSelectMultiple, ModelMultipleChoiceField, MultipleChoiceField
 from django.http import HttpRequest
@@ -58,11 +59,18 @@ class PermissionChoices(Choices):
 
 
 class NamesPermissions:
-    """Goes before the pages of users and groups: a permission is kept in the words of its migration."""
+    """Goes before the pages of users and groups: a permission is kept in the words of its migration.
+
+    Only those of records that have a page here can be given: all others would allow nothing.
+    """
+
+    admin_site: Any
 
     def formfield_for_manytomany(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
         if db_field.related_model is Permission:
+            pages = ContentType.objects.get_for_models(*self.admin_site._registry)
             kwargs["form_class"] = PermissionChoices
+            kwargs["queryset"] = Permission.objects.filter(content_type__in=pages.values())
         return super().formfield_for_manytomany(db_field, request, **kwargs)  # type: ignore[misc]
 
 

@@ -56,3 +56,22 @@ def test_a_link_to_set_a_password_is_handed_out_and_none_of_an_administrator(sta
     page = staff.post(USERS, chosen, follow=True).content.decode()
     assert "Link with which marta sets a password" in page
     assert page.count("http://testserver/account/reset/") == 1
+
+
+def test_permissions_are_those_of_records_that_have_a_page() -> None:
+    client, clerk = Client(), UserFactory(username="marta")
+    client.force_login(AdminFactory())
+    page = client.get(f"{USERS}{clerk.pk}/change/").content.decode()
+    assert "Users: change" in page
+    assert "Items: change" in page
+    for internal in ("Answer line", "Sessions:", "Content types:", "Rate counts:"):
+        assert internal not in page
+
+
+@pytest.mark.parametrize(("language", "words"), [("en", "finished to size"), ("de", "fertig gebohrt")])
+def test_a_word_of_a_vocabulary_is_chosen_as_the_pages_say_it(language: str, words: str) -> None:
+    client = Client()
+    client.force_login(AdminFactory())
+    client.cookies["language"] = language
+    page = client.get("/admin/inventory/specification/add/").content.decode()
+    assert f'<option value="finished">{words}</option>' in page
