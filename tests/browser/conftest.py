@@ -22,12 +22,14 @@ class Watch:
     complaints: list[str] = field(default_factory=list)
 
     def over(self, page: Page) -> None:
-        # A form that is refused answers 400 or 409 with the page that says why, of which the browser tells too.
+        # A form that is refused answers 400 or 409 with the page that says why, of which the browser tells too. What has no
+        # address was done by the examiner, which copies elements whose size a script of the page has set.
         page.on(
             "console",
             lambda said: self._note(
                 said.type in ("error", "warning")
-                and not (said.text.endswith(REFUSED) and said.location["url"] == page.url),
+                and not (said.text.endswith(REFUSED) and said.location["url"] == page.url)
+                and not (said.text.startswith("Applying inline style") and not said.location["url"]),
                 said.text,
             ),
         )
