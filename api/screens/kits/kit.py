@@ -108,9 +108,9 @@ def _stage(request: WSGIRequest, found: Kit, key: str) -> None:
     if not answer.is_done:
         messages.error(request, _("Not staged: {why}").format(why=reasons_of(answer)))
     elif place:
-        messages.success(request, _("The parts stand together at {place}.").format(place=place))
+        messages.success(request, _("The parts are staged at {place}.").format(place=place))
     else:
-        messages.success(request, _("The parts stand together."))
+        messages.success(request, _("The parts are staged."))
 
 
 def _take_apart(request: WSGIRequest, found: Kit, key: str) -> None:

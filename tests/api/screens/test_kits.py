@@ -141,7 +141,7 @@ def test_a_job_that_has_a_kit_leads_to_it(client: Client, main: Storeroom) -> No
 
 def test_it_stands_together_and_all_of_it_is_issued_once(client: Client, main: Storeroom) -> None:
     kit = made(client)
-    assert "The parts stand together at cage 4." in act(client, kit, "stage", place="cage 4")
+    assert "The parts are staged at cage 4." in act(client, kit, "stage", place="cage 4")
     assert (kit.state, kit.place) == ("staged", "cage 4")
     for _press in range(2):
         text = act(client, kit, "issue")
