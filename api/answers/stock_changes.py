@@ -1,6 +1,6 @@
 """What the stock of a day and that of today are worth, and what lay there beyond need: a job calculates it for the page of changes."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -11,7 +11,7 @@ from django.utils import timezone
 from api.edge.change_log import names_of
 from api.models import Change
 from api.operations.jobs.calculations import declare_calculation
-from drives.figures.figure import ZERO
+from drives.figures.figure import ZERO, Figure
 from drives.figures.shelves import dead_stock, excess_on_shelf, policies_in_force
 from drives.figures.stock_value import value_by_currency, value_changes
 from inventory.models import StockPolicy
@@ -82,7 +82,7 @@ def _beyond_need(since: date, begins: datetime, progress: Progress) -> Iterator[
     """By the same rule then and now, so that the difference is what changed: of the shelves alone, by the verdicts of today."""
     rooms, now = current_scope().storerooms, timezone.now()
     policies, shared = list(policies_in_force()), load_common_stock()
-    pairs = (
+    pairs: tuple[tuple[Callable[[], Figure], Callable[[], Figure]], ...] = (
         (
             lambda: excess_on_shelf(begins, _policies_of(policies, begins), rooms, shared),
             lambda: excess_on_shelf(now, policies, rooms, shared),

@@ -12,6 +12,8 @@ from playwright.sync_api import Browser, BrowserContext, Page
 PHONE, DESK = (390, 844), (1280, 900)
 
 
+OF_EXAMINER = ("Applying inline style", "Couldn't load preload assets")
+"""Without an address, so of no page: axe copies elements whose size a script has set, and misses sheets that sheets import."""
 REFUSED = ("status of 400 (Bad Request)", "status of 409 (Conflict)")
 
 
@@ -22,14 +24,13 @@ class Watch:
     complaints: list[str] = field(default_factory=list)
 
     def over(self, page: Page) -> None:
-        # A form that is refused answers 400 or 409 with the page that says why, of which the browser tells too. What has no
-        # address was done by the examiner, which copies elements whose size a script of the page has set.
+        # A form that is refused answers 400 or 409 with the page that says why, of which the browser tells too.
         page.on(
             "console",
             lambda said: self._note(
                 said.type in ("error", "warning")
                 and not (said.text.endswith(REFUSED) and said.location["url"] == page.url)
-                and not (said.text.startswith("Applying inline style") and not said.location["url"]),
+                and not (said.text.startswith(OF_EXAMINER) and not said.location["url"]),
                 said.text,
             ),
         )

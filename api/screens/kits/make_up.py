@@ -16,7 +16,6 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from api.edge.scope import visible_to_caller
-from api.resources.kits import MOST_LINES
 from api.screens.acts import number_of
 from api.screens.counter.acts import LONGEST_KEY, go_on, may_book_of
 from api.screens.kits.kit import LONGEST_PLACE, job_named
@@ -25,6 +24,8 @@ from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import NeededPart, WorkOrder
 from inventory.models import Condition, Item, Kit, StockLevel, Storeroom
 
+MOST_LINES = 200
+"""As many as the API takes."""
 EMPTY_ROWS = 3
 FIELDS = ("work_order", "storeroom", "needed_by", "place")
 
@@ -123,10 +124,10 @@ def _form_sent(sent: QueryDict) -> KitForm:
     """Rows that are left empty are left out."""
     pairs = zip(sent.getlist("item"), sent.getlist("quantity"), strict=False)
     parts = [(_line_of(number), _line_of(quantity)) for number, quantity in pairs]
-    return KitForm(
-        **{name: _line_of(sent.get(name, "")) for name in FIELDS},
-        parts=[row for row in parts if any(row)][:MOST_LINES],
-    )
+    form = KitForm(parts=[row for row in parts if any(row)][:MOST_LINES])
+    for name in FIELDS:
+        setattr(form, name, _line_of(sent.get(name, "")))
+    return form
 
 
 def _line_of(text: str) -> str:

@@ -9,6 +9,8 @@ from django.contrib.auth.models import Group
 from django.test import Client
 
 from api.edge.scope import limit_to
+from api.resources import kits
+from api.screens.kits import make_up
 from drives.models import Position, WorkOrder
 from inventory.models import Kit, Reservation, StockEntry, StockLevel, Storeroom
 from inventory.stores.ledger.verify import verify
@@ -130,6 +132,10 @@ def test_more_rows_are_added_and_nothing_is_lost(client: Client, main: Storeroom
     assert answer.status_code == 200
     assert len(re.findall(r'name="item"', answer.content.decode())) == 6
     assert not Kit.objects.exists()
+
+
+def test_the_form_takes_as_many_lines_as_the_api() -> None:
+    assert make_up.MOST_LINES == kits.MOST_LINES
 
 
 def test_a_job_that_has_a_kit_leads_to_it(client: Client, main: Storeroom) -> None:
