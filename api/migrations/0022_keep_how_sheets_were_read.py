@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('api', '0021_keep_answers_of_sources'),
+        ('api', '0011_partition_movements_and_changes'),
     ]
 
     operations = [

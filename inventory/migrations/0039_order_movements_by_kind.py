@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0038_name_several_in_words'),
+        ('inventory', '0002_ledger_is_append_only'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
