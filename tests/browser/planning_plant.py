@@ -3,13 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from io import BytesIO
 
 from django.conf import settings
 from django.test import Client
 from django.utils import timezone
 
-from api.exchange.import_runs import keep_file
 from api.models import ImportRun, ImportSet, ImportSheet, SentFile
 from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
@@ -102,10 +100,6 @@ def planning_plant() -> PlanningPlant:
     file = SentFile.objects.create(set=sent, number=0, name="plant.xlsx")
     ImportSheet.objects.create(set=sent, file=file, number=1, name="items", kind="items", rows=500)
     ImportRun.objects.create(kind="movements", state="done", counts={"created": 12_000, "unchanged": 3})
-    mapped = ImportRun.objects.create(
-        kind="items", source="old stores", file_name="stores.csv", state="mapping"
-    )
-    keep_file(mapped, BytesIO("Artikel;Zähne;Bohrung\nK-1;19;35 mm\nK-2;21;1,5\n".encode()))
     to_decide = RecommendationFactory(
         item=item,
         importance="vital",
