@@ -41,6 +41,7 @@ def test_every_link_of_a_page_leads_to_a_term() -> None:
     for name in named:
         assert f'/help/#{name}"' in explained(name)
     of_grade_or_heading = {
+        "grade",
         "group.grade",
         "unfit",
         "sheet.card.grade",
