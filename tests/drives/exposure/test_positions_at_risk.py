@@ -142,7 +142,8 @@ def test_the_reason_has_the_chances_and_the_available_pieces():
 def test_a_bound_has_a_reason_of_its_own(monkeypatch):
     bound = UnservedChance(0.2, 0.1, 0.3)
     monkeypatch.setattr(
-        "drives.exposure.positions_at_risk.chances_unserved", lambda some, *_: dict.fromkeys(some, bound)
+        "drives.exposure.positions_at_risk.chances_unserved",
+        lambda some, *_, **__: dict.fromkeys(some, bound),
     )
     found = position_risk(risk_inputs({1: [7]}, {7: 1}, {1: 0.3}), 1)
     assert (found.reason.code, found.reason.values["chance"]) == ("chance_unserved_at_most", 0.2)
