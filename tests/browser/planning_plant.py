@@ -12,7 +12,7 @@ from api.models import ImportRun, ImportSet, ImportSheet, SentFile
 from drives.duplicates.groups import find_duplicates
 from drives.duplicates.merging import merge
 from inventory.facts import fact
-from inventory.models import FitQuestion, Recommendation
+from inventory.models import FitQuestion, Kit, Recommendation
 from inventory.stores import kits
 from inventory.stores.counting.count_requests import request_count
 from inventory.stores.ledger import ReservationLine
@@ -73,6 +73,8 @@ class PlanningPlant:
             "/planning/orphans/?show=holes",
             "/planning/backtest/",
             "/planning/backtest/?storeroom=NOWHERE",
+            "/kits/new/",
+            *(f"/kits/{pk}/" for pk in Kit.objects.values_list("pk", flat=True)),
             "/imports/",
             f"/items/{self.plant.drop_in.stock_number}/",
             f"/positions/{TAG}/",

@@ -57,3 +57,18 @@ def test_a_reorder_list_prints_without_its_buttons(open_page):
     assert page.locator("table.list-table").first.is_visible()
     assert not page.locator(".tabs").first.is_visible()
     assert page.locator("p.only-print").is_visible()
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_pages_stand_in_two_rows_on_a_desk_and_in_one_line_on_a_phone(open_page, language):
+    session, address = planning_plant().session, "/planning/orphans/"
+    nav = open_page(address, session=session, language=language).locator(".planning-pages")
+    row = nav.locator(".page-groups").bounding_box()["height"]
+    assert nav.bounding_box()["height"] <= 2 * row + 10
+    page = open_page(address, session=session, language=language, size=PHONE)
+    nav = page.locator(".planning-pages")
+    assert nav.bounding_box()["height"] <= row
+    assert nav.get_by_role("link").count() == 0
+    nav.locator("summary").press("Enter")
+    nav.locator('a[href="/planning/buy/"]').last.press("Enter")
+    page.wait_for_url("**/planning/buy/")

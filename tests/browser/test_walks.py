@@ -110,9 +110,10 @@ def test_every_form_of_the_administration_is_sound(open_page):
     page = open_page("/", session=calculated_plant().session)
     faults = {}
     for path in forms():
+        # Asked beside the page, which would complain: a record that nobody adds or changes by hand.
+        if page.request.get(path).status == 403:
+            continue
         answer = page.goto(path)
-        if answer.status == 403:
-            continue  # A record that nobody adds or changes by hand.
         faults[path] = named({"status": answer.status != 200, "rules": broken_rules(page, EVERY_RULE)})
     assert len(faults) > 100
     assert named(faults) == {}

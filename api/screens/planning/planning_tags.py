@@ -30,7 +30,7 @@ register = template.Library()
 @register.inclusion_tag("planning/tabs.html")
 def planning_tabs(current: str) -> dict[str, object]:
     group = group_of(current)
-    return {"groups": GROUPS, "open_group": group, "current": current, "label": group.label_of(current)}
+    return {"groups": GROUPS, "open_group": group, "current": current}
 
 
 @register.filter
