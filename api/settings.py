@@ -222,8 +222,10 @@ SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 CSRF_COOKIE_HTTPONLY = True
+DEVICE_COOKIE_NAME = "device"
 if PRODUCTION:  # A browser takes these names over TLS alone, for this host alone.
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+    DEVICE_COOKIE_NAME = "__Host-device"
 SESSION_COOKIE_AGE = 60 * 60 * GIVEN["SESSION_HOURS"]
 SECURE_SSL_REDIRECT = PRODUCTION if GIVEN["SSL_REDIRECT"] is None else GIVEN["SSL_REDIRECT"]
 SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$", r"^metrics$"]

@@ -36,7 +36,6 @@ ADDRESS_LOCKED_AT = 100
 KEPT = timedelta(days=90)
 LONGEST_NAME = 150
 SHOWN_AS_SECONDS = 90
-DEVICE_COOKIE = "device"
 MAILS_WITHIN = timedelta(hours=1)
 MAILS_OF_ACCOUNT = 3
 MAILS_OF_ADDRESS = 30
@@ -59,7 +58,7 @@ def address_of(request: HttpRequest | None) -> str:
 
 def device_of(request: HttpRequest | None) -> str:
     """Stands in the place of an address, of which it cannot be one; empty where the browser has no cookie of ours."""
-    secret = "" if request is None else request.COOKIES.get(DEVICE_COOKIE, "")
+    secret = "" if request is None else request.COOKIES.get(settings.DEVICE_COOKIE_NAME, "")
     return f"device {sha256(secret.encode()).hexdigest()[:32]}" if secret else ""
 
 
@@ -94,9 +93,9 @@ def remember_device(request: HttpRequest, name: str) -> None:
     """Its tries with this name count by themselves from now on. A cookie that is not ours, and may be known to somebody, is replaced."""
     device = device_of(request)
     if not device or not logins_from(device).exists():
-        request.COOKIES[DEVICE_COOKIE] = secrets.token_urlsafe(24)
+        request.COOKIES[settings.DEVICE_COOKIE_NAME] = secrets.token_urlsafe(24)
         device = device_of(request)
-    request.device_secret = request.COOKIES[DEVICE_COOKIE]  # type: ignore[attr-defined]
+    request.device_secret = request.COOKIES[settings.DEVICE_COOKIE_NAME]  # type: ignore[attr-defined]
     named = normalized_name(name)
     known = logins_from(device).filter(username=named)
     if not known.exists():
@@ -178,7 +177,7 @@ class LoginWaitMiddleware(Middleware):
         response = self.get_response(request)
         if secret := getattr(request, "device_secret", ""):
             response.set_cookie(
-                DEVICE_COOKIE,
+                settings.DEVICE_COOKIE_NAME,
                 secret,
                 max_age=KEPT,
                 secure=settings.SESSION_COOKIE_SECURE,

@@ -166,6 +166,7 @@ def test_36_in_production_cookies_are_for_this_host_over_tls_alone(
     assert said[1].startswith("max-age=3600")
     assert said[2:] == [
         "__Host-csrftoken True True Lax / ''",
+        "__Host-device True True Lax / ''",
         "__Host-sessionid True True Lax / ''",
     ]
 
