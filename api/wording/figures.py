@@ -191,10 +191,11 @@ def _written(value: float, spec: str) -> str | None:
 def money(amount: Decimal) -> str:
     """Whole units from ten up, and where there is nothing.
 
-    >>> money(Decimal("340.20")), money(Decimal("7.20")), money(Decimal(0))
-    ('340', '7.20', '0')
+    >>> money(Decimal("340.20")), money(Decimal("7.20")), money(Decimal(0)), money(Decimal(-51))
+    ('340', '7.20', '0', '−51')
     """
-    return localized(f"{amount:,.0f}" if abs(amount) >= 10 or not amount else f"{amount:,.2f}")
+    text = f"{amount:,.0f}" if abs(amount) >= 10 or not amount else f"{amount:,.2f}"
+    return localized(text).replace("-", "−")
 
 
 RAREST_SHOWN = 1e-3

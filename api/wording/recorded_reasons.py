@@ -17,13 +17,17 @@ AS_WRITTEN: dict[str, str | Promise] = {
     "Undone on the page": _("Undone on the page"),
     "opening balance": _("opening balance"),
     "import undone": _("import undone"),
+    "The shelf was empty.": _("The shelf was empty."),
 }
+ALLOWED_BY = "{why} (allowed by {name})"
+"""Written so whatever the language of the writer is."""
 WITH_VALUES: tuple[tuple[re.Pattern[str], str | Promise], ...] = (
     (re.compile(r"Merge (?P<merge>\d+) undone: (?P<why>.*)", re.S), _("Merge {merge} undone: {why}")),
     (
         re.compile(r"(?P<item>\S{1,60}) merged into (?P<into>\S{1,60}): (?P<why>.*)", re.S),
         _("{item} merged into {into}: {why}"),
     ),
+    (re.compile(r"(?P<why>.+) \(allowed by (?P<name>[^()]+)\)", re.S), _("{why} (allowed by {name})")),
     (re.compile(r"no longer in work order (?P<order>\S+)"), _("no longer in work order {order}")),
 )
 

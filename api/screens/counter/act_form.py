@@ -13,6 +13,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.counter.in_hand import CounterJob
 from api.screens.counter.shelf_choices import ShelfChoice, shelf_by_key, shelves_of_item
 from api.wire.recorded_verdicts import LONGEST_QUOTE
+from api.wording.recorded_reasons import ALLOWED_BY
 from drives.models import Position
 from drives.substitutes.fitting_verdict import LONGEST_REASON, NOT_SIMPLY_FITTED, FittingVerdict, verdict_at
 from inventory.models import Condition, Item, ReasonCode, StockLevel, Storeroom
@@ -234,7 +235,7 @@ class JudgedForm(ActForm):
     def body(self) -> dict[str, Any]:
         found = super().body()
         if name := found.pop("allowed_by", ""):
-            found["reason"] = _("{reason} (allowed by {name})").format(reason=found["reason"], name=name)
+            found["reason"] = ALLOWED_BY.format(why=found["reason"], name=name)
         if self.judged is None:
             found.pop("verdict", None)
         return found

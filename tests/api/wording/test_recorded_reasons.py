@@ -2,7 +2,7 @@ import pytest
 from django.utils.translation import override
 
 from api.screens.counter.acts import UNDOING
-from api.wording.recorded_reasons import recorded_reason
+from api.wording.recorded_reasons import ALLOWED_BY, recorded_reason
 from drives.feed.recorded_texts import recorded_text
 
 
@@ -28,6 +28,12 @@ from drives.feed.recorded_texts import recorded_text
             "no longer in work order WO-7",
             "nicht mehr im Auftrag WO-7",
         ),
+        (
+            ALLOWED_BY.format(why="until noon", name="I. Brandt"),
+            "until noon (allowed by I. Brandt)",
+            "until noon (erlaubt von I. Brandt)",
+        ),
+        ("The shelf was empty.", "The shelf was empty.", "Das Fach war leer."),
         ("Undone at the counter by me", "Undone at the counter by me", "Undone at the counter by me"),
         ("{reason}", "{reason}", "{reason}"),
     ],
