@@ -88,17 +88,22 @@ def carry_out(request: HttpRequest, act: PageAct, *, is_allowed: bool) -> SentFo
         raise PermissionDenied
     sent = SentForm(request.POST)
     try:
-        with transaction.atomic():
-            done, is_repeat = _done_once(request, act)
+        carry_out_once(request, act)
     except Refusal as refused:
         return replace(sent, status=409, faults=((refused.field, sentence(refused.fact)),))
     except OutsideScope as outside:
         return replace(sent, status=409, faults=(("", str(outside.detail)),))
     except ActRefused as refused:
         return replace(sent, status=refused.status, faults=refused.faults)
+    return replace(sent, is_done=True)
+
+
+def carry_out_once(request: HttpRequest, act: PageAct) -> None:
+    """Carry the form out and report it, or raise what the act raises; sent again, its report is that it was done already."""
+    with transaction.atomic():
+        done, is_repeat = _done_once(request, act)
     said = _("This was done already: {what}").format(what=done.said) if is_repeat else done.said
     report(request, said, done.undone_by, first_said=done.said)
-    return replace(sent, is_done=True)
 
 
 def number_of(text: str) -> int:

@@ -5,12 +5,11 @@ from typing import Any
 from urllib.parse import urlencode
 from uuid import uuid4
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
 from django.db import transaction
-from django.http import Http404, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -21,6 +20,7 @@ from django.views.decorators.http import require_http_methods
 from api.edge.change_log import names_of
 from api.edge.scope import visible_to_caller
 from api.models import Change
+from api.screens.acts import Done, carry_out_once
 from api.screens.counter.acts import then_of
 from api.screens.own_api import Answer, change, read, send
 from api.screens.planning.approval_effect import approval_effect
@@ -50,6 +50,14 @@ CHANGES_SHOWN = 5
 LONGEST_KEY = 100
 SHORT = 10
 """Rows that are shown at once, above the form."""
+
+
+class _NotSet(Exception):  # noqa: N818
+    """The API refused it, so that nothing of this sending is kept."""
+
+    def __init__(self, answer: Answer) -> None:
+        super().__init__()
+        self.answer = answer
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -111,17 +119,26 @@ def _initial(request: WSGIRequest, found: SettingOnPage, key: str, standing: Ans
 def _sent(
     request: WSGIRequest, found: SettingOnPage, key: str, form: SettingOnPageForm, standing: Answer
 ) -> Answer:
-    """Set it; where its effect is asked for, let the API judge it, and set nothing."""
-    if ASKED not in request.POST:
-        answer = _send(request, found, key, form.body(), is_new=not standing.is_done)
-        if answer.is_done:
-            said = _("Set. {effect}").format(effect=found.effect)
-            messages.success(request, f"{said} {_before(found, standing.body, answer.body)}".strip())
+    """Set it once; where its effect is asked for, let the API judge it, and set nothing."""
+    is_new = not standing.is_done
+    if ASKED in request.POST:
+        with transaction.atomic():
+            answer = _send(request, found, key, form.body(), is_new=is_new)
+            transaction.set_rollback(True)
         return answer
-    with transaction.atomic():
-        answer = _send(request, found, key, form.body(), is_new=not standing.is_done)
-        transaction.set_rollback(True)
-    return answer
+
+    def set_it(_request: HttpRequest, _form: QueryDict) -> Done:
+        answer = _send(request, found, key, form.body(), is_new=is_new)
+        if not answer.is_done:
+            raise _NotSet(answer)
+        said = _("Set. {effect}").format(effect=found.effect)
+        return Done(f"{said} {_before(found, standing.body, answer.body)}".strip())
+
+    try:
+        carry_out_once(request, set_it)
+    except _NotSet as refused:
+        return refused.answer
+    return Answer(200, {})
 
 
 def _before(found: SettingOnPage, before: Mapping[str, Any], after: Mapping[str, Any]) -> str:

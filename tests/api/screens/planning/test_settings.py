@@ -70,6 +70,31 @@ def test_a_target_is_set_and_says_who_set_it_and_what_rests_on_it(client: Client
     assert "set by the manager" in page(client, SETTINGS)
 
 
+@pytest.mark.parametrize("is_read_between", [False, True])
+def test_a_setting_that_is_sent_twice_is_set_and_reported_once(client: Client, is_read_between: bool) -> None:
+    DriveFactory(tag="KLN-D1")
+    forms: dict[str, dict[str, str]] = {
+        "targets/vital/": {"kind": "fill_rate", "value": "0.98"},
+        "drives/KLN-D1/": {"criticality": "vital", "downtime_cost_per_hour": "900", "currency": "EUR"},
+        "terms/": {
+            "holding_rate_per_year": "0.25", "order_cost": "40", "currency": "EUR", "planning_days": "7",
+            "staging_days": "2", "chain_joints": "0", "worst_grade": "with_work",
+        },
+    }  # fmt: skip
+    for address, said in forms.items():
+        text = page(client, SETTINGS + address)
+        form = said | {name: hidden(text, name) for name in ("key", "etag")}
+        assert client.post(SETTINGS + address, form)["Location"] == SETTINGS
+        changes = Change.objects.count()
+        if is_read_between:
+            assert page(client, SETTINGS).count("Set. ") == 1
+        # The answer got lost: the form is sent again as it was.
+        assert client.post(SETTINGS + address, form)["Location"] == SETTINGS
+        assert Change.objects.count() == changes
+        told = page(client, SETTINGS)
+        assert (told.count("Set. "), "This was done already" in told) == (1, is_read_between)
+
+
 def test_what_was_changed_meanwhile_is_shown_and_not_lost(client: Client) -> None:
     drive = DriveFactory(tag="KLN-D1", downtime_cost_per_hour="100.00")
     PositionFactory(drive=drive)
