@@ -11,8 +11,10 @@ from django.utils import timezone
 from inventory.facts import fact
 from inventory.models import Item, MovementKind, StockEntry, StockPiece
 from inventory.stores.ledger.booking import Batch, new_entry, write
+from inventory.stores.ledger.kit_lines import hold_again
 from inventory.stores.ledger.locking import lock_shelves
 from inventory.stores.ledger.movement import Booked, Movement, Who, checked
+from inventory.stores.ledger.movement_events import publish_reservations
 from inventory.stores.ledger.refusals import (
     AlreadyBooked,
     AlreadyReversed,
@@ -115,7 +117,9 @@ def _reverse_legs(
         own = how if leg is legs[0] else replace(how, reference="")
         there = shelves[keys[leg]]
         batch.add(there, _reversing_entry(leg, there, pieces[leg], own, wanted, now))
+    held = hold_again(shelf, legs[0], wanted, now)
     write(batch)
+    publish_reservations("made", held, now)
     return Booked(tuple(batch.entries), shelf.on_hand, shelf.reserved)
 
 

@@ -138,13 +138,15 @@ class LockedShelf:
         """A reservation of links is one chain, cut from what is left beside those before it."""
         self.refuse_closed()
         self.refuse_short(reservation.quantity, self.available, [])
-        if self.is_in_links:
-            links = [one.open_quantity for one in (*self.reservations, reservation)]
-            jobs = [ChainJob(one, joints=most_joints) for one in links]
-            if cut_jobs([own.links for own in self.pieces], jobs).cuts[-1] is None:
-                raise self._too_short("no_piece_to_reserve", reservation.quantity, chain_joints=most_joints)
+        if not self._can_cut(reservation, reservation.open_quantity, most_joints):
+            raise self._too_short("no_piece_to_reserve", reservation.quantity, chain_joints=most_joints)
         self.reserved += reservation.quantity
         self.reservations.append(reservation)
+
+    def can_hold_again(self, reservation: Reservation, quantity: int, most_joints: int) -> int:
+        """How many of the quantity it can hold more; a chain is held again whole or not at all."""
+        part = min(quantity, self.available)
+        return part if self._can_cut(reservation, reservation.open_quantity + part, most_joints) else 0
 
     def override(self, quantity: int, work_order: str, reason: str) -> None:
         """Shorten reservations of other work until this work order may take the quantity."""
@@ -215,6 +217,14 @@ class LockedShelf:
             self.reservations.remove(reservation)
         if reservation not in self.changed_reservations:
             self.changed_reservations.append(reservation)
+
+    def _can_cut(self, reservation: Reservation, links: int, most_joints: int) -> bool:
+        """Whether a chain of so many links can be cut beside what the others hold."""
+        if not self.is_in_links:
+            return True
+        others = [one.open_quantity for one in self.reservations if one != reservation]
+        jobs = [ChainJob(one, joints=most_joints) for one in (*others, links)]
+        return cut_jobs([own.links for own in self.pieces], jobs).cuts[-1] is not None
 
     def _use_up(self, own: list[Reservation], quantity: int) -> None:
         for reservation in own:

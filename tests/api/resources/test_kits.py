@@ -4,7 +4,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from inventory.models import Event, Kit, Reservation, StockLevel, Storeroom
+from inventory.models import Event, Kit, Reservation, StockEntry, StockLevel, Storeroom
 from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests import movements
@@ -122,3 +122,25 @@ def test_a_list_costs_a_fixed_number_of_queries(
         post(as_storeroom, PATH, body(1, 1, work_order=f"WO-{number}"), key=f"k-{number}")
     with django_assert_num_queries(3):
         as_storeroom.get(PATH)
+
+
+def test_a_reversed_issue_is_held_for_the_kit_again(as_storeroom: APIClient, main: Storeroom) -> None:
+    kit = post(as_storeroom, PATH, body(2, 1)).json()["id"]
+    before = as_storeroom.get(f"{PATH}{kit}/").json()
+    for number, quantity in (("SPR-1", 2), ("SPR-2", 1)):
+        issue = {"kind": "issue", "item": number, "storeroom": "MAIN", "quantity": quantity}
+        issued = post(as_storeroom, "/api/v1/movements/", issue | {"work_order": "WO-1"}, key=f"k-{number}")
+        assert issued.status_code == 201
+    assert as_storeroom.get(f"{PATH}{kit}/").json()["state"] == "used"
+    for entry in StockEntry.objects.issues().order_by("pk"):
+        back = {"reason": "wrong part"}
+        undone = post(as_storeroom, f"/api/v1/movements/{entry.pk}/reverse/", back, key=f"r-{entry.pk}")
+        assert undone.status_code == 201
+    after = as_storeroom.get(f"{PATH}{kit}/").json()
+    stamps = ("created_at", "updated_at")
+    assert [_without(stamps, kit) for kit in (before, after)] == [_without(stamps, before)] * 2
+
+
+def _without(names: tuple[str, ...], shown: dict[str, Any]) -> dict[str, Any]:
+    lines = [{name: value for name, value in line.items() if name not in names} for line in shown["lines"]]
+    return {name: value for name, value in shown.items() if name not in names} | {"lines": lines}

@@ -170,6 +170,10 @@ def test_all_that_was_issued_can_be_undone(client: Client, main: Storeroom) -> N
     )
     assert "Issued 2 lines to work order WO-1." in page
     assert f'name="act" value="movement-reverse:{issues}"' in page
+    client.post("/counter/undo/", {"act": f"movement-reverse:{issues}", "key": "undo-1"})
+    kit.refresh_from_db()
+    assert (kit.state, reserved(), verify()) == ("open", [2, 1], ())
+    assert "Issue all" in text_of(client.get(f"/kits/{kit.pk}/"))
 
 
 def test_a_line_that_is_refused_stays_held_and_leads_to_the_counter(client: Client, main: Storeroom) -> None:
