@@ -1,9 +1,10 @@
 """Stock planning as a manager uses it: with and without script, on a phone and on paper."""
 
 import pytest
+from django.contrib.auth import get_user_model
 from playwright.sync_api import expect
 
-from inventory.models import StockPolicy
+from inventory.models import Item, StockPolicy
 from tests.browser.conftest import PHONE
 from tests.browser.planning_plant import planning_plant
 from tests.browser.test_pages import HEAVIEST_PAGE_BYTES
@@ -72,3 +73,34 @@ def test_the_pages_stand_in_two_rows_on_a_desk_and_in_one_line_on_a_phone(open_p
     nav.locator("summary").press("Enter")
     nav.locator('a[href="/planning/buy/"]').last.press("Enter")
     page.wait_for_url("**/planning/buy/")
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_bar_of_a_manager_is_one_row_on_a_desk(open_page, language):
+    plant = planning_plant()
+    get_user_model().objects.update(username="demo-manager")
+    page = open_page("/planning/", session=plant.session, language=language)
+    bar = page.locator(".bar")
+    assert bar.locator("nav").first.get_by_role("link").count() == 4
+    assert bar.bounding_box()["height"] < 2 * 44
+    for one in (bar.get_by_role("searchbox"), *bar.get_by_role("button").all()):
+        assert one.bounding_box()["height"] >= 44
+
+
+LINES = """th => {
+  const range = document.createRange();
+  range.selectNodeContents(th.querySelector(".link").nextSibling);
+  return [...new Set([...range.getClientRects()].filter(r => r.width > 1).map(r => r.top))];
+}"""
+
+
+def test_the_lines_of_an_item_in_the_list_are_as_far_apart_as_each_other(open_page):
+    plant = planning_plant()
+    Item.objects.update(
+        description="Sprocket for the discharge conveyor of the second malting floor, hardened"
+    )
+    page = open_page("/planning/", session=plant.session)
+    row = page.locator(".decisions tbody th").first
+    first, second, third, *_more = row.evaluate(LINES)
+    assert second - first == pytest.approx(third - second, abs=1)
+    assert row.get_by_role("link").bounding_box()["height"] >= 44
