@@ -160,7 +160,8 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
     def reverse(self, request: Request, pk: str) -> HttpResponseBase:
         """Reverse a mistaken movement or a part of it; a transfer with both of its lines.
 
-        An issue whose unit is fitted is refused with what can be done about it.
+        An issue whose unit is fitted is refused with what can be done about it. What an issue had used of a kit is reserved for
+        the kit again, as far as it is there, unless the kit was taken apart or the work order has another one.
         """
         said = self.read(ReverseSerializer, request)
         entry = self.get_object()
