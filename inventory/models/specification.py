@@ -5,6 +5,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Func, Q
 from django.db.models.functions import Upper
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
@@ -160,8 +161,9 @@ class Specification(ChainEngagement, Stamped):
         ]
 
     def __str__(self) -> str:
-        teeth = f" {self.teeth} teeth" if self.teeth else ""
-        return f"{self.get_kind_display()} {self.chain_designation or self.bush_size}{teeth}".strip()
+        teeth = gettext("{teeth} teeth").format(teeth=self.teeth) if self.teeth else ""
+        names = (self.get_kind_display(), self.chain_designation or self.bush_size, teeth)
+        return " ".join(str(name) for name in names if name)
 
     def tells_apart(self) -> bool:
         """Whether anything beside the kind is recorded."""
