@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from api.wording.days import day_text, names_day
 from api.wording.lengths import MM_DECIMALS, length_text, size_text
+from api.wording.record_kinds import file_kind
 from api.wording.separators import localized
 from api.wording.vocabulary import word_of
 from inventory.facts import Fact
@@ -75,12 +76,15 @@ class NotRecorded:
 class ShownWord(str):
     """A word of the vocabulary with `words`: `stainless_steel` reads as stainless steel; `Words` begins a sentence.
 
+    What the rows of a file are, with `rows`: `opening-hours` reads as opening hours.
     An amount of money, which facts hold as text, with `money`.
     """
 
     def __format__(self, spec: str) -> str:
         if spec == "money":
             return money(Decimal(self))
+        if spec == "rows":
+            return file_kind(str(self))
         if spec in ("words", "Words"):
             text = word_of(str(self))
             return text[:1].upper() + text[1:] if spec == "Words" else text

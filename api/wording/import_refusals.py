@@ -24,9 +24,9 @@ def with_suggestion(text: Promise | Callable[[Values], str]) -> Sentence:
 
 def _record_missing(values: Values) -> str:
     text = (
-        _("There is no {kind} '{name}' in '{place}': import or correct it first.")
+        _("There is no {kind:words} '{name}' in '{place}': import or correct it first.")
         if values["place"]
-        else _("There is no {kind} '{name}': import or correct it first.")
+        else _("There is no {kind:words} '{name}': import or correct it first.")
     )
     return text.format_map(values)
 
@@ -199,9 +199,11 @@ FILES: dict[str, Sentence] = {
     ),
     "column_without_name": gettext_lazy("Column {number:d} has no name."),
     "column_named_twice": gettext_lazy("The column '{column}' is named {times:d} times."),
-    "column_not_known": with_suggestion(gettext_lazy("There is no column '{column}' in {kind}.")),
-    "column_missing": gettext_lazy("The column '{column}' is missing: {kind} cannot be read without it."),
-    "columns_known": gettext_lazy("The columns of {kind} are: {columns}."),
+    "column_not_known": with_suggestion(gettext_lazy("There is no column '{column}' in {kind:rows}.")),
+    "column_missing": gettext_lazy(
+        "The column '{column}' is missing: {kind:rows} cannot be read without it."
+    ),
+    "columns_known": gettext_lazy("The columns of {kind:rows} are: {columns}."),
     "kind_of_file_not_known": with_suggestion(
         gettext_lazy("There is no kind '{kind}': it must be one of {allowed}.")
     ),
@@ -230,12 +232,12 @@ RESULTS: dict[str, Sentence] = {
         "{count:d} more errors of the kind {reason} stand in the column '{column}' of rows that are not listed."
     ),
     "more_whole_rows_refused": gettext_lazy("{count:d} more rows are rejected with {reason} and not listed."),
-    "import_refused": gettext_lazy("{kind}: the file was refused, nothing was written."),
+    "import_refused": gettext_lazy("{kind:rows}: the file was refused, nothing was written."),
     "rows_imported": gettext_lazy(
-        "{kind}: {created:d} created, {updated:d} updated, {unchanged:d} unchanged, {rejected:d} rejected."
+        "{kind:rows}: {created:d} created, {updated:d} updated, {unchanged:d} unchanged, {rejected:d} rejected."
     ),
     "rows_imported_and_waiting": gettext_lazy(
-        "{kind}: {created:d} created, {updated:d} updated, {unchanged:d} unchanged, {waiting:d} waiting, {rejected:d} rejected."
+        "{kind:rows}: {created:d} created, {updated:d} updated, {unchanged:d} unchanged, {waiting:d} waiting, {rejected:d} rejected."
     ),
     "import_was_dry_run": gettext_lazy("This was a dry run: nothing was written."),
     "rejected_rows_left_out": gettext_lazy("The rejected rows were left out."),
@@ -291,11 +293,11 @@ SETS: dict[str, Sentence] = {
     "kind_of_sheet_not_known": gettext_lazy("{sheet}: there is no kind '{kind}', choose one of the list."),
     "no_sheet_has_a_kind": gettext_lazy("No sheet is to be imported: say of one at least what it is."),
     "kind_beyond_role": gettext_lazy(
-        "{sheet}: your role may not import {kind}. Leave it out, or ask a manager."
+        "{sheet}: your role may not import {kind:rows}. Leave it out, or ask a manager."
     ),
     "import_not_done": gettext_lazy("Only an import that was written can be undone, and only once."),
     "import_kind_not_undone": gettext_lazy(
-        "It brought {kind}, which are not taken back together: correct them one by one."
+        "It brought {kind:rows}, which are not taken back together: correct them one by one."
     ),
     "stock_moved_since": gettext_lazy(
         "{item} in {storeroom} has moved since (movement {movement:d}): nothing was undone. Reverse that movement first, or "

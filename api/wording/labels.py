@@ -54,7 +54,6 @@ LABELS: dict[str, Promise] = {
     "unfit": _("does not fit"),
     # Others
     "stream": _("oil stream"),
-    "used_serviceable": _("used, serviceable"),
     "copied_from_fitted": _("copied from the part fitted"),
     "stated": _("stated by an engineer or a drawing"),
 }

@@ -73,15 +73,17 @@ SENTENCES: dict[str, Sentence] = {
     "local_time_not_clear": _(
         "'{cell}' does not exist or is shown twice in {zone}, where the clocks change: write the time with its offset from UTC."
     ),
-    "source_not_known": _("Nothing is known of {kind} of the source '{source}': answer its questions first."),
-    "omission_not_possible": _("'{answer}' cannot be said of {kind} that are not in the list any more."),
+    "source_not_known": _(
+        "Nothing is known of {kind:rows} of the source '{source}': answer its questions first."
+    ),
+    "omission_not_possible": _("'{answer}' cannot be said of {kind:rows} that are not in the list any more."),
     "omission_without_numbers": _(
         "A record of the list has no number, so nothing was concluded from what the list leaves out."
     ),
     "too_many_omitted": _(
         "{count:d} of {of:d} open records are not in the list: nothing was concluded, as the list is rather cut off."
     ),
-    "omitted_settled": _("Not in the list any more, so {word}: {count:d}."),
+    "omitted_settled": _("Not in the list any more, so {word:words}: {count:d}."),
     "answer_not_known": _("'{answer}' is no answer to '{key}': it must be one of {allowed}."),
     "answers_not_readable": _(
         "The answers cannot be read: a JSON object with a text for each question is expected."

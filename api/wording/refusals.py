@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from api.wording.figures import Sentence, Shown, filled
+from api.wording.figures import Sentence, Shown, filled, listed
+from drives.models.history import EndedBy
 
 
 def _pieces(values: Mapping[str, Shown]) -> str:
@@ -19,6 +20,12 @@ def _joints(count: Shown) -> str:
 
 def _others(values: Mapping[str, Shown]) -> Shown:
     return values["reservations"] or _("other work")
+
+
+def _ends(values: Mapping[str, Shown]) -> Shown:
+    """As the form offers them; the schema has the name of the place alone."""
+    ends = values["allowed"]
+    return listed([str(EndedBy(end).label) for end in ends]) if isinstance(ends, tuple) else ends
 
 
 VALUES: dict[str, Sentence] = {
@@ -138,11 +145,13 @@ MOVEMENTS: dict[str, Sentence] = {
 }
 
 MOVEMENT_MEMBERS: dict[str, Sentence] = {
-    "movement_needs_member": gettext_lazy("A movement of kind {kind} needs {member}."),
-    "member_not_of_movement": gettext_lazy("{member} does not belong to a movement of kind {kind}."),
-    "reason_not_of_movement": gettext_lazy("The reason of a movement of kind {kind} is one of: {allowed}."),
+    "movement_needs_member": gettext_lazy("A movement of kind {kind:words} needs {member}."),
+    "member_not_of_movement": gettext_lazy("{member} does not belong to a movement of kind {kind:words}."),
+    "reason_not_of_movement": gettext_lazy(
+        "The reason of a movement of kind {kind:words} is one of: {allowed}."
+    ),
     "return_is_put_on_hold": gettext_lazy(
-        "What comes back as {reason_code} is put on hold first: leave condition out."
+        "What comes back as {reason_code:words} is put on hold first: leave condition out."
     ),
     "too_many_pieces_at_once": gettext_lazy("At most {most} pieces come in with one movement."),
 }
@@ -152,7 +161,7 @@ RESERVATIONS: dict[str, Sentence] = {
         "Say which work order it is reserved for: give work_order."
     ),
     "condition_not_reservable": gettext_lazy(
-        "Only stock in one of these conditions can be reserved: {allowed}."
+        "Only stock in one of these conditions can be reserved: {allowed:words}."
     ),
     "expiry_in_past": gettext_lazy("expires_at is in the past: give a later moment, or leave it out."),
     "reservation_ended": gettext_lazy(
@@ -243,7 +252,7 @@ INSTALLATIONS: dict[str, Sentence] = {
     "removed_before_installed": gettext_lazy(
         "removed_at must not be before {installed_on}, when the unit was fitted."
     ),
-    "end_without_reason": gettext_lazy("Say how it ended: one of {allowed}."),
+    "end_without_reason": filled(gettext_lazy("Say how it ended: one of {allowed}."), allowed=_ends),
     "removal_without_date": gettext_lazy(
         "{field} belongs to a removal: give removed_at too, or leave it empty."
     ),
@@ -279,7 +288,7 @@ REQUESTS: dict[str, Sentence] = {
     ),
     "request_without_item_or_position": gettext_lazy("Say what was requested: an item, a position or both."),
     "issued_although_not_filled": gettext_lazy(
-        "{result} says that nothing was issued: leave issued_item out, or correct the result."
+        "{result:Words} says that nothing was issued: leave issued_item out, or correct the result."
     ),
     "substitute_is_the_item_itself": gettext_lazy(
         "The item itself was issued: that is filled, not filled_by_substitute."

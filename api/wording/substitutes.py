@@ -190,8 +190,8 @@ FIT_QUESTIONS: dict[str, Sentence] = {
         _("Measure outside diameter and length of the part, and the room inside the guard")
     ),
     "measure_whole_part": _("Measure the part: only its stock number is recorded."),
-    "measure_attribute_not_recorded": _("Measure {attribute} of the part: it is not recorded."),
-    "measure_recorded_attribute": _("Measure {attribute} of the part: {recorded} is recorded."),
+    "measure_attribute_not_recorded": _("Measure the {attribute:words} of the part: it is not recorded."),
+    "measure_recorded_attribute": _("Measure the {attribute:words} of the part: {recorded} is recorded."),
     "compare_with_record": _("Compare the part with its record, attribute by attribute."),
     "fit_answer_required": _("Say what was found: give answer."),
     "fit_question_already_answered": _("{answered_by} has already answered this."),

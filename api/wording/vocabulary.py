@@ -51,6 +51,12 @@ WORDS: dict[str, Promise] = {
     "keyway_depth_mm": _("keyway depth"),
     "bore_mm": _("bore"),
     "keyway_width_mm": _("keyway width"),
+    "key_height_mm": _("key height"),
+    "key_length_mm": _("key length"),
+    "pitch_mm": _("pitch"),
+    "inner_width_mm": _("inner width"),
+    "roller_diameter_mm": _("roller diameter"),
+    "bush_size": _("bush size"),
     # Stocking rules of the back-test
     "Poisson all-history mean": _("Poisson, mean of the whole history"),
     "Poisson SBA": _("Poisson, Syntetos-Boylan forecast"),
@@ -137,6 +143,9 @@ WORDS: dict[str, Promise] = {
     "base chain of standard plates, heavy plates carry no less": _(
         "base chain of standard plates, heavy plates carry no less"
     ),
+    # Conditions and states
+    "used_serviceable": _("used, serviceable"),
+    "retracted": _("retracted"),
     # Approvals
     "may_follow": _("may follow"),
     "before_fitting": _("before fitting"),

@@ -93,7 +93,7 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
         ),
         (
             fact("measure_recorded_attribute", attribute="bore_mm", recorded=25.0),
-            "Measure bore_mm of the part: 25 is recorded.",
+            "Measure the bore of the part: 25 is recorded.",
         ),
         (
             fact("missing_with_substitutes", missing=2, substitutes=("SPR-2", "SPR-3")),
