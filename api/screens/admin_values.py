@@ -72,7 +72,7 @@ def _kept_in_words(field: Any) -> list[tuple[Any, Any]]:
     return [(value, KEPT_WORDS[str(field)](value)) for value in kept if value]
 
 
-class WordsFilter(ChoicesFieldListFilter):
+class ListedWordsFilter(ChoicesFieldListFilter):
     """Beside a list, the words in which its column says them."""
 
     def __init__(self, field: Any, *others: Any, **named: Any) -> None:
@@ -82,7 +82,7 @@ class WordsFilter(ChoicesFieldListFilter):
 
 
 FieldListFilter.register(
-    lambda field: bool(field.choices) or str(field) in KEPT_WORDS, WordsFilter, take_priority=True
+    lambda field: bool(field.choices) or str(field) in KEPT_WORDS, ListedWordsFilter, take_priority=True
 )
 
 

@@ -21,7 +21,9 @@ def write(folder: Path, text: str) -> str:
 def test_it_prints_what_came_of_the_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     call_command("import_records", "rules", write(tmp_path, "name,value\nheavy_mass_kg,2\n"))
 
-    assert capsys.readouterr().out == "thresholds of the plant: 1 created, 0 updated, 0 unchanged, 0 rejected.\n"
+    assert (
+        capsys.readouterr().out == "thresholds of the plant: 1 created, 0 updated, 0 unchanged, 0 rejected.\n"
+    )
     assert Rule.objects.get().value == 2
 
 
