@@ -58,7 +58,7 @@ def test_a_plant_comes_in_by_page_and_goes_again(ines: Any) -> None:
 
     ImportSheet.objects.filter(kind="rules").update(kind="meter-readings")
     shown = ines.get(f"/imports/{ImportSet.objects.get().pk}/").content.decode()
-    assert ("brought meter-readings" in shown, 'name="undo"' in shown) == (True, False)
+    assert ("brought meter readings" in shown, 'name="undo"' in shown) == (True, False)
     ImportSheet.objects.filter(kind="meter-readings").update(kind="rules")
     undone = ines.post(f"/imports/{ImportSet.objects.get().pk}/", {"undo": "1"}, follow=True).content.decode()
     assert "as before, 0 movements reversed" in undone
