@@ -20,6 +20,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import LONGEST_KEY, go_on, may_book_of
 from api.screens.own_api import Answer, send
 from api.screens.planning.storeroom_time import in_storeroom_time
+from api.screens.reports import report
 from drives.models import WorkOrder, WorkOrderStatus
 from inventory.models import Kit, KitState, Reservation, ReservationState, StockLevel
 
@@ -108,17 +109,15 @@ def _stage(request: WSGIRequest, found: Kit, key: str) -> None:
     if not answer.is_done:
         messages.error(request, _("Not staged: {why}").format(why=reasons_of(answer)))
     elif place:
-        messages.success(request, _("The parts are staged at {place}.").format(place=place))
+        report(request, _("The parts are staged at {place}.").format(place=place))
     else:
-        messages.success(request, _("The parts are staged."))
+        report(request, _("The parts are staged."))
 
 
 def _take_apart(request: WSGIRequest, found: Kit, key: str) -> None:
     answer = send(request, "kit-release", {}, key, pk=found.pk)
     if answer.is_done:
-        messages.success(
-            request, _("Taken apart: what was not used is available again. Put it back on its shelves.")
-        )
+        report(request, _("Taken apart: what was not used is available again. Put it back on its shelves."))
     else:
         messages.error(request, _("Not taken apart: {why}").format(why=reasons_of(answer)))
 
@@ -142,9 +141,7 @@ def _issue(request: WSGIRequest, found: Kit, key: str) -> None:
             len(issued),
         )
         undone_by = "movement-reverse:" + ",".join(map(str, issued))
-        messages.success(
-            request, said.format(n=len(issued), work_order=found.work_order), extra_tags=undone_by
-        )
+        report(request, said.format(n=len(issued), work_order=found.work_order), undone_by)
 
 
 def _issue_of(line: KitLine) -> dict[str, Any]:

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
@@ -21,6 +20,7 @@ from api.screens.counter.acts import LONGEST_KEY, go_on, may_book_of
 from api.screens.kits.kit import LONGEST_PLACE, job_named
 from api.screens.own_api import Answer, send
 from api.screens.planning.storeroom_time import in_storeroom_time
+from api.screens.reports import report
 from drives.models import NeededPart, WorkOrder
 from inventory.models import Condition, Item, Kit, StockLevel, Storeroom
 
@@ -95,7 +95,7 @@ def make_up(request: WSGIRequest) -> HttpResponse:
         form.take_refusal(answer)
         return _page(request, form, answer.status)
     said = _("The kit for {work_order} is made up: its parts are reserved for this job.")
-    messages.success(request, said.format(work_order=form.work_order))
+    report(request, said.format(work_order=form.work_order))
     return go_on(request, reverse("screens:kit", args=[answer.body["id"]]))
 
 

@@ -205,6 +205,20 @@ def test_taken_apart_it_is_free_again(client: Client, main: Storeroom) -> None:
     )
 
 
+def test_what_is_sent_again_is_reported_once(client: Client, main: Storeroom) -> None:
+    body = {**sent(("SPR-1", "1")), "key": "made"}
+    page = client.post(NEW, body)["Location"]
+    client.post(NEW, body)
+    for words in (
+        {"act": "stage", "place": "Bench 3", "key": "staged"},
+        {"act": "take-apart", "key": "gone"},
+    ):
+        client.post(page, words)
+        client.post(page, words)
+    text = text_of(client.get(page))
+    assert [text.count(said) for said in ("is made up", "staged at Bench 3.", "Taken apart:")] == [1, 1, 1]
+
+
 def test_who_may_not_book_reads_and_changes_nothing(client: Client, main: Storeroom) -> None:
     kit = made(client)
     viewer = reader("viewer")
