@@ -35,6 +35,7 @@ NAME_LOCKED_AT = 50
 ADDRESS_LOCKED_AT = 100
 KEPT = timedelta(days=90)
 LONGEST_NAME = 150
+LONGEST_ADDRESS = 45
 SHOWN_AS_SECONDS = 90
 MAILS_WITHIN = timedelta(hours=1)
 MAILS_OF_ACCOUNT = 3
@@ -53,7 +54,7 @@ def normalized_name(name: str) -> str:
 
 
 def address_of(request: HttpRequest | None) -> str:
-    return "" if request is None else str(request.META.get("REMOTE_ADDR", ""))[:45]
+    return "" if request is None else str(request.META.get("REMOTE_ADDR", ""))[:LONGEST_ADDRESS]
 
 
 def device_of(request: HttpRequest | None) -> str:
@@ -108,7 +109,7 @@ def logins_from(place: str) -> QuerySet[LoginAttempt]:
 
 def count_mail(email: str, address: str) -> None:
     """Before a mail to set a password is sent, whether or not somebody has this address: who asks too often has to wait."""
-    now, named, place = timezone.now(), normalized_name(email), f"mail {address}"
+    now, named, place = timezone.now(), normalized_name(email), f"mail {address}"[:LONGEST_ADDRESS]
     recent = LoginAttempt.objects.filter(
         address__startswith="mail ", at__gt=now - MAILS_WITHIN, at__lt=now + CLOCKS_APART
     )

@@ -433,3 +433,10 @@ def test_16_no_other_origin_is_let_in(method: str, path: str, jonas: User) -> No
         path, HTTP_ORIGIN="https://elsewhere.example", HTTP_ACCESS_CONTROL_REQUEST_METHOD="POST"
     )
     assert not [name for name in answer.headers if name.lower().startswith("access-control")]
+
+
+def test_16_a_mail_from_the_longest_address_is_counted() -> None:
+    longest = "fe80::1%" + "a" * (logins.LONGEST_ADDRESS - 8)
+    logins.count_mail("marta@example.test", longest)
+    for attempt in LoginAttempt.objects.all():
+        attempt.full_clean()
