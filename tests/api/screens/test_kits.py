@@ -24,21 +24,15 @@ from tests.factories import (
     UserFactory,
     stock,
 )
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 NEW = "/kits/new/"
 
 
-def reader(role: str) -> Client:
-    found, user = Client(), UserFactory(username=f"the {role}")
-    user.groups.add(Group.objects.get(name=role))
-    found.force_login(user)
-    return found
-
-
 @pytest.fixture
 def client() -> Client:
-    return reader("storeroom")
+    return signed_in("storeroom", "the storeroom")
 
 
 @pytest.fixture
@@ -221,7 +215,7 @@ def test_what_is_sent_again_is_reported_once(client: Client, main: Storeroom) ->
 
 def test_who_may_not_book_reads_and_changes_nothing(client: Client, main: Storeroom) -> None:
     kit = made(client)
-    viewer = reader("viewer")
+    viewer = signed_in("viewer", "the viewer")
     page = viewer.get(f"/kits/{kit.pk}/")
     assert (page.status_code, "<form method=" in page.content.decode()) == (200, False)
     assert "/kits/new/" not in viewer.get("/lists/kits/").content.decode()

@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from django.contrib.auth.models import Group
 from django.test import Client
 from django.utils import timezone
 
@@ -16,24 +15,17 @@ from tests.factories import (
     ItemFactory,
     PositionFactory,
     RecommendationFactory,
-    UserFactory,
 )
 from tests.jobs import get_calculated
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 SETTINGS = "/planning/settings/"
 
 
-def client_of(role: str) -> Client:
-    client, user = Client(), UserFactory(username=f"the {role}")
-    user.groups.add(Group.objects.get(name=role))
-    client.force_login(user)
-    return client
-
-
 @pytest.fixture
 def client() -> Client:
-    return client_of("manager")
+    return signed_in("manager", "the manager")
 
 
 def page(client: Client, address: str) -> str:
@@ -143,7 +135,7 @@ def test_what_may_not_be_is_refused_at_its_field_and_others_may_only_look(client
     assert answer.status_code == 400
     assert '<a href="#setting-value">' in answer.content.decode()
     assert not ServiceTarget.objects.exists()
-    other = client_of("storeroom")
+    other = signed_in("storeroom", "the storeroom")
     assert other.get(SETTINGS).status_code == 200
     assert other.get(address).status_code == other.post(address, {"value": "0.5"}).status_code == 403
     assert client.get(f"{SETTINGS}targets/none/").status_code == 404
