@@ -1,21 +1,21 @@
-"""How far a calculation is: told by whoever works, in the steps that the work has anyway."""
+"""How far a calculation is, reported in the steps that it has anyway."""
 
 from collections.abc import Callable, Iterator, Sequence
 from itertools import accumulate
 from typing import TypeVar
 
 Progress = Callable[[int, int], None]
-"""Is told the steps done, and how many there are."""
+"""Called with the steps done and how many there are."""
 
 Step = TypeVar("Step")
 
 
-def untold(done: int, total: int) -> None:
-    """For callers who do not ask."""
+def unreported(done: int, total: int) -> None:
+    """For callers that need no progress."""
 
 
 def counted(steps: Sequence[Step], progress: Progress) -> Iterator[Step]:
-    """Each step; the one before is told as done once the next is asked for.
+    """Each step; it is reported as done when the next one is asked for.
 
     >>> list(counted("ab", lambda done, total: print(done, "of", total)))
     1 of 2
@@ -28,7 +28,7 @@ def counted(steps: Sequence[Step], progress: Progress) -> Iterator[Step]:
 
 
 def stretches(progress: Progress, *shares: int) -> list[Progress]:
-    """Parts of one calculation, one after another, each telling its own steps; `shares` are those of the usual time.
+    """Parts of one calculation, one after another, each reporting its own steps; `shares` are those of the usual time.
 
     >>> load, judge = stretches(lambda done, total: print(f"{done / total:.0%}"), 1, 3)
     >>> load(1, 1)
@@ -43,7 +43,7 @@ def stretches(progress: Progress, *shares: int) -> list[Progress]:
 
 
 def _stretch(progress: Progress, begin: int, share: int, whole: int) -> Progress:
-    def tell(done: int, total: int) -> None:
+    def report(done: int, total: int) -> None:
         progress(begin * total + share * done, whole * total)
 
-    return tell
+    return report

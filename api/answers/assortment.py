@@ -23,7 +23,7 @@ from drives.assortment.orphans import Donor, Hole, Orphan, OrphanAdvice, Orphans
 from drives.assortment.variety import Variety, VarietyGroup, VarietyItem, variety
 from drives.demand.cover import GRADES_KEPT
 from inventory.planning.terms import load_terms
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 
 DEFAULT_LIMIT = 50
 MOST_MINUTES = 100_000
@@ -102,7 +102,7 @@ class VarietyListQuery(VarietyQuery):
     )
 
 
-def calculate_variety(worst_grade: str, most_minutes: str = "", progress: Progress = untold) -> Variety:
+def calculate_variety(worst_grade: str, most_minutes: str = "", progress: Progress = unreported) -> Variety:
     most = int(most_minutes) if most_minutes else None
     return variety(
         timezone.now(),
@@ -212,7 +212,7 @@ class AssortmentListQuery(CalculatedQuery):
     )
 
 
-def calculate_orphans(progress: Progress = untold) -> OrphansAndHoles:
+def calculate_orphans(progress: Progress = unreported) -> OrphansAndHoles:
     return orphans_and_holes(timezone.localdate(), currency=load_terms().currency, progress=progress)
 
 

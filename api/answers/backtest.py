@@ -33,7 +33,7 @@ from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.models import Storeroom
 from inventory.planning.policy_replays import replay_levels
-from inventory.progress import Progress, stretches, untold
+from inventory.progress import Progress, stretches, unreported
 from inventory.stocking.backtest import TARGETS, Promise, largest_windows, run_backtest, thinning
 from inventory.stocking.replay import Calibration
 
@@ -262,7 +262,7 @@ def replayed(
     costs: FloatArray | None,
     currency: str | None,
     months: Sequence[date] = (),
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> BackTestAnswer:
     first_origin, exposure, step = setting.months_to_learn, setting.exposure_months, setting.step_months
     every = thinning(record, first_origin=first_origin, exposure=exposure, step=step, most_work=MOST_WORK)
@@ -305,7 +305,9 @@ def given_answer(body: Mapping[str, Any]) -> BackTestAnswer:
     )
 
 
-def calculate_backtest(storeroom: str = "", *, progress: Progress = untold, **setting: int) -> BackTestAnswer:
+def calculate_backtest(
+    storeroom: str = "", *, progress: Progress = unreported, **setting: int
+) -> BackTestAnswer:
     loaded, played, _ = stretches(progress, 1, 8, 1)
     room = Storeroom.objects.get(code=storeroom).pk if storeroom else None
     series = monthly_series(until=timezone.now(), storeroom_id=room)
@@ -314,7 +316,7 @@ def calculate_backtest(storeroom: str = "", *, progress: Progress = untold, **se
     return replace(answer, reasons=(*answer.reasons, *replay_levels(room)))
 
 
-def plant_answer(series: DemandSeries, setting: Setting, progress: Progress = untold) -> BackTestAnswer:
+def plant_answer(series: DemandSeries, setting: Setting, progress: Progress = unreported) -> BackTestAnswer:
     """Over the plant's own requests; a record too short is a reason, not an error.
 
     Replayed are the months that all storerooms have of which any window can be replayed.

@@ -36,7 +36,7 @@ from inventory.models import Item, RunState, StockingRun, Storeroom
 from inventory.models.access_scope import current_scope
 from inventory.planning.budget_frontier import downtime_by_drive
 from inventory.planning.terms import load_terms
-from inventory.progress import Progress, stretches, untold
+from inventory.progress import Progress, stretches, unreported
 from inventory.stores.lead_times import emergency_hours, lead_times
 
 DEFAULT_LIMIT = 50
@@ -131,7 +131,7 @@ class ExposureQuery(CalculatedQuery):
     at = NearMomentText(required=False)
 
 
-def calculate_exposure(at: str = "", progress: Progress = untold) -> PlantExposure:
+def calculate_exposure(at: str = "", progress: Progress = unreported) -> PlantExposure:
     weighed, loaded, judged = stretches(progress, 2, 1, 5)
     moment = datetime.fromisoformat(at) if at else timezone.now()
     stored = stored_needs()

@@ -25,7 +25,7 @@ from drives.figures.figure import CurrencyValue, Figure, FigureRow
 from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
-from inventory.progress import Progress, stretches, untold
+from inventory.progress import Progress, stretches, unreported
 
 A_YEAR = timedelta(days=365)
 DAYS_AHEAD, MOST_ROWS, DEFAULT_ROWS = 90, 2000, 200
@@ -117,7 +117,7 @@ def counted_time(query: dict[str, Any], now: datetime) -> CountedTime:
 
 
 def figures_for(
-    query: dict[str, Any], only: str = "", progress: Progress = untold
+    query: dict[str, Any], only: str = "", progress: Progress = unreported
 ) -> tuple[date, date, tuple[Figure, ...]]:
     now = timezone.now()
     wanted = counted_time(query, now)
@@ -142,7 +142,7 @@ class CountedFigures:
 
 
 def calculate_figures(
-    since: str, until: str, days_ahead: str, storeroom: str, progress: Progress = untold
+    since: str, until: str, days_ahead: str, storeroom: str, progress: Progress = unreported
 ) -> CountedFigures:
     now, then = stretches(progress, 3, 2)
     first, last = date.fromisoformat(since), date.fromisoformat(until)

@@ -50,7 +50,7 @@ from inventory.planning.budget_frontier import (
 )
 from inventory.planning.policy_inputs import Need
 from inventory.planning.recorded_waits import RecordedWaits
-from inventory.progress import Progress, stretches, untold
+from inventory.progress import Progress, stretches, unreported
 from inventory.stores.lead_times import emergency_hours, lead_times
 
 LARGEST_BUDGET = 1e9
@@ -239,7 +239,7 @@ def _renamed(need: Need, hidden: frozenset[str], rooms: Collection[int] | None) 
     return need
 
 
-def calculate_frontier(budget: str, progress: Progress = untold) -> Frontier:
+def calculate_frontier(budget: str, progress: Progress = unreported) -> Frontier:
     """From the needs and lead times of the last stocking run, and the stock of now."""
     loaded, weighed = stretches(progress, 1, 1)
     stored = stored_needs()

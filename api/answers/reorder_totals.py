@@ -12,7 +12,7 @@ from api.operations.jobs.calculations import declare_calculation
 from api.operations.jobs.queue import requester_of
 from inventory.planning.reorder_list import ReorderLine, reorder_lines
 from inventory.planning.reorder_sums import ReorderSum, reorder_sums
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class TotalsSeen:
     rooms: tuple[ReorderSum, ...] | None
 
 
-def calculate_totals(progress: Progress = untold) -> ReorderTotals:
+def calculate_totals(progress: Progress = unreported) -> ReorderTotals:
     lines = reorder_lines(today=timezone.localdate())
     progress(1, 2)
     return ReorderTotals(reorder_sums(lines))

@@ -17,7 +17,7 @@ from drives.figures.stock_value import value_by_currency, value_changes
 from inventory.models import StockPolicy
 from inventory.models.access_scope import current_scope
 from inventory.planning.common_stock import load_common_stock
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class StockChanges:
     beyond_need: tuple[BeyondNeed, ...]
 
 
-def calculate_stock_changes(since: str, begins: str, progress: Progress = untold) -> StockChanges:
+def calculate_stock_changes(since: str, begins: str, progress: Progress = unreported) -> StockChanges:
     """`begins` is the first moment of that day where the storeroom is."""
     moment = datetime.fromisoformat(begins)
     bridges = tuple(_bridges(moment))

@@ -15,7 +15,7 @@ from drives.models import Installation
 from inventory.interchange.vocabulary import BoreType
 from inventory.models import Item, PartKind, StockEntry, StockLevel
 from inventory.models.access_scope import in_plants, in_storerooms
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 
 STILL_AFTER = timedelta(days=730)
 """Without an issue for so long, an item stands still: common practice, no source."""
@@ -95,7 +95,7 @@ class OrphansAndHoles:
     is_cover_known: bool
 
 
-def orphans_and_holes(today: date, *, currency: str, progress: Progress = untold) -> OrphansAndHoles:
+def orphans_and_holes(today: date, *, currency: str, progress: Progress = unreported) -> OrphansAndHoles:
     """A fixed number of queries beside those for the last issues; linear in the rows of cover and stock."""
     holdings = load_holdings(today)
     progress(1, 3)

@@ -15,7 +15,7 @@ from drives.models import StoredDemand
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Importance
 from inventory.planning.terms import START_SERVICE, Terms, load_terms
-from inventory.progress import Progress, counted, stretches, untold
+from inventory.progress import Progress, counted, stretches, unreported
 from inventory.stocking.base_stock import poisson_base_stock
 from inventory.stocking.set_cover import least_cost_cover
 from inventory.stores.lead_times import LeadTimes, lead_times
@@ -104,7 +104,7 @@ def variety(
     *,
     worst_grade: str,
     most_minutes: int | None = None,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> Variety:
     loaded, chosen, grouped = stretches(progress, 2, 2, 1)
     holdings, terms = load_holdings(today), load_terms()
@@ -148,7 +148,7 @@ class Choice:
         worst_grade: str,
         most_minutes: int | None = None,
         *,
-        progress: Progress = untold,
+        progress: Progress = unreported,
     ) -> None:
         self.holdings, self.terms = holdings, terms
         self._worst, self._most_minutes = GRADE_RANK[Grade(worst_grade)], most_minutes

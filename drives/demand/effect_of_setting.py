@@ -23,7 +23,7 @@ from inventory.planning.policy_inputs import (
     load_policy_inputs,
 )
 from inventory.planning.recommend import recommend
-from inventory.progress import Progress, counted, stretches, untold
+from inventory.progress import Progress, counted, stretches, unreported
 from inventory.stores.lead_times import emergency_hours
 
 MOST_LISTED = 100
@@ -107,7 +107,7 @@ def effect_of_setting(
     *,
     as_of: datetime,
     is_work_judged: bool = False,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> EffectOfSetting:
     """`change` sets it, and is undone. With `is_work_judged` the parts are judged again, which takes longer."""
     without, with_it, compared = stretches(progress, 2, 2, 1)

@@ -211,7 +211,7 @@ class _Concerned:
             tags={entry.position for entry in self.changes.entries if entry.position},
             orders={one.work_order for one in every} | {entry.work_order for entry in self.changes.entries},
             items=at_counter | self._items_of(likely),
-            untold=[
+            unreported=[
                 (entry.position, {entry.item_id})
                 for entry in self.changes.entries
                 if entry.position and not entry.work_order

@@ -12,7 +12,7 @@ from drives.demand.stored_needs import store_snapshot
 from drives.demand.unchanged import digest_of_inputs
 from inventory.models import StockingRun
 from inventory.planning.runs import carry_out, failing_into, has_changed, keep_lent_times, start_run
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 from inventory.stores.lead_times import emergency_hours, lent_times
 
 
@@ -21,7 +21,7 @@ def recompute(
     as_of: datetime,
     by: str,
     is_full: bool = False,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> StockingRun:
     """How many of every part to keep, by what is known at a moment; RunRefused while another run is under way."""
     run = start_run(as_of=as_of, by=by, is_full=is_full)

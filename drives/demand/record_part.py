@@ -147,18 +147,20 @@ class RecordPart(WholeRecord):
         tags: Iterable[str] = (),
         orders: Iterable[str] = (),
         items: Iterable[int] = (),
-        untold: Iterable[tuple[str, set[int]]] = (),
+        unreported: Iterable[tuple[str, set[int]]] = (),
     ) -> None:
         """Read on until nothing new hangs together with what is read; four queries a step.
 
-        `untold` are tag and items of movements without a work order.
+        `unreported` are tag and items of movements without a work order.
         """
-        links = _Links(set(positions), set(tags), set(orders), set(items), list(untold))
+        links = _Links(set(positions), set(tags), set(orders), set(items), list(unreported))
         while True:
             found = self._drives_of(links.positions - self.read.keys(), links.tags)
             known = self.positions_by_tag()
             # A tag that no position has is no place: such a movement is one of the counter.
-            items = links.items.union(*(some for tag, some in links.untold if tag not in known)) - self.items
+            items = (
+                links.items.union(*(some for tag, some in links.unreported if tag not in known)) - self.items
+            )
             items = _numbers_of(items) - self.items
             orders = links.orders - self.orders - {""}
             if not (found or orders or items):
@@ -211,7 +213,7 @@ class RecordPart(WholeRecord):
             if row.position and row.position not in known:
                 links.tags.add(row.position)
                 if not row.work_order:
-                    links.untold.append((row.position, {row.item_id}))
+                    links.unreported.append((row.position, {row.item_id}))
             elif not row.position and not row.work_order:
                 links.items.add(row.item_id)
 
@@ -292,13 +294,13 @@ class RecordPart(WholeRecord):
 
 @dataclass(frozen=True, slots=True)
 class _Links:
-    """What to read next; `untold` are the movements without an order whose tag is not known yet."""
+    """What to read next; `unreported` are the movements without an order whose tag is not known yet."""
 
     positions: set[int] = field(default_factory=set)
     tags: set[str] = field(default_factory=set)
     orders: set[str] = field(default_factory=set)
     items: set[int] = field(default_factory=set)
-    untold: list[tuple[str, set[int]]] = field(default_factory=list)
+    unreported: list[tuple[str, set[int]]] = field(default_factory=list)
 
 
 def _numbers_of(items: set[int]) -> set[int]:

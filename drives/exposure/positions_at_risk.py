@@ -12,7 +12,7 @@ from drives.exposure.risk_inputs import HOURS_PER_DAY, RiskInputs, RiskPosition,
 from drives.exposure.unserved_chance import UnservedChance, chances_unserved
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.progress import Progress, stretches, untold
+from inventory.progress import Progress, stretches, unreported
 
 CENT = Decimal("0.01")
 MOST_COVERS = 3
@@ -68,13 +68,13 @@ class PositionRisk:
         return Decimal(repr(self.chance.value)) * per_hour
 
 
-def positions_at_risk(inputs: RiskInputs, progress: Progress = untold) -> list[PositionRisk]:
+def positions_at_risk(inputs: RiskInputs, progress: Progress = unreported) -> list[PositionRisk]:
     """Every position, in the order of `ranked`."""
     return ranked(position_risks(inputs, inputs.positions, progress))
 
 
 def position_risks(
-    inputs: RiskInputs, positions: Iterable[int], progress: Progress = untold
+    inputs: RiskInputs, positions: Iterable[int], progress: Progress = unreported
 ) -> list[PositionRisk]:
     """What positions with the same days share is worked out once."""
     covers = {position: _covers(inputs, position) for position in positions}

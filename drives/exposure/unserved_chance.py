@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from inventory.array_checks import FloatArray
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 from inventory.stocking.cover import Left, PiecesLeft, shared_stock
 from inventory.stocking.cover_sweep import at_least, of_note, up_to, whole_pmf
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
@@ -84,7 +84,7 @@ def chances_unserved(
     cover: AvailableCover,
     demand_of: DemandOf,
     *,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> dict[int, UnservedChance]:
     """Of several positions over the same days: exact, or the larger of two bounds with the smaller beside it.
 

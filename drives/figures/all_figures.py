@@ -10,7 +10,7 @@ from drives.figures.shelves import dead_stock, excess, insurance
 from drives.figures.stock_value import count_corrections, issued, misfits, stock_value, written_off
 from drives.figures.stockouts import stockout_figures
 from drives.figures.suppliers import wrong_deliveries
-from inventory.progress import Progress, counted, stretches, untold
+from inventory.progress import Progress, counted, stretches, unreported
 
 Counted = dict[str, Callable[[], Figure]]
 
@@ -23,7 +23,7 @@ def figures(
     days_ahead: int,
     storerooms: Collection[int] | None = None,
     only: str = "",
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> tuple[Figure, ...]:
     """What `figures_of_time` counts, wear for so many days from now, all else as it is now.
 
@@ -54,7 +54,7 @@ def figures_of_time(
     since: datetime,
     until: datetime,
     storerooms: Collection[int] | None = None,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> tuple[Figure, ...]:
     """Those from `since` up to `until`, which can be held against another time."""
     of_jobs, others = stretches(progress, 1, 1)

@@ -14,8 +14,7 @@ from inventory.models import Item
 Judge = Callable[[Item, Sprocket], Verdict]
 OPEN = (Outcome.REVIEW, Outcome.WORK)
 MOUNTED_BY = (Aspect.MOUNTING, Aspect.KEY)
-MOUNTING_STEP = 20
-"""Above the number of aspects."""
+MOUNTING_STEP = len(Aspect) + 1
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from inventory.planning.stock_position import (
     not_available,
 )
 from inventory.planning.stocking_decision import break_even, not_bought
-from inventory.progress import Progress, counted, stretches, untold
+from inventory.progress import Progress, counted, stretches, unreported
 from inventory.stores.lead_times import EmergencyTimes, LeadTimes
 from inventory.stores.reach import Way, transfer_minutes
 
@@ -163,7 +163,7 @@ def frontier(
     today: date,
     storerooms: Collection[int] | None = None,
     recorded: Mapping[str, RecordedWaits] | None = None,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> Frontier:
     """Purchases by downtime avoided per unit of money, starting from the stock on hand and on order.
 
@@ -206,7 +206,7 @@ def downtime_by_drive(
     emergencies: EmergencyTimes | None,
     today: date,
     storerooms: Collection[int] | None = None,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> tuple[DriveDowntime, ...]:
     """As the budget has it."""
     inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)

@@ -15,7 +15,7 @@ from inventory.planning.inputs_hash import basis_of, inputs_hash
 from inventory.planning.policy_inputs import ItemStoreroom, Need, RecommendationInput, load_policy_inputs
 from inventory.planning.recommend import recommend
 from inventory.planning.save_recommendations import RunEnded, save_recommendations
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 from inventory.stores.lead_times import EmergencyTimes, LeadTimes
 
 ABANDONED_AFTER = timedelta(minutes=15)
@@ -150,7 +150,7 @@ def carry_out(
     *,
     lead_times: LeadTimes,
     emergencies: EmergencyTimes | None = None,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> StockingRun:
     """Advise on every need whose inputs changed, on all of them in a full run, and end the run."""
     with failing_into(run):

@@ -11,7 +11,7 @@ from scipy import special
 from inventory.array_checks import FloatArray, demand_matrix, not_negative_array
 from inventory.facts import Fact, fact
 from inventory.number_checks import fraction, whole
-from inventory.progress import Progress, stretches, untold
+from inventory.progress import Progress, stretches, unreported
 from inventory.stocking.forecast_rules import SIMPLE_RULES, ForecastRule
 from inventory.stocking.pooled_forecast import DISCOUNTS, FIRST_PAST_ORIGIN, RecommendedRule
 from inventory.stocking.predictions import window_sums
@@ -91,7 +91,7 @@ def run_backtest(
     targets: Sequence[float] = TARGETS,
     unit_costs: ArrayLike | None = None,
     with_scores: bool = True,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> BackTest:
     """Replay of a history by every simple rule and the recommended one.
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inventory.array_checks import FloatArray, IntArray
-from inventory.progress import Progress, counted, stretches, untold
+from inventory.progress import Progress, counted, stretches, unreported
 from inventory.stocking.forecast_rules import ForecastRule
 from inventory.stocking.forecast_scores import mean_pit_histogram, ranked_probability_score
 from inventory.stocking.predictions import Prediction
@@ -69,7 +69,7 @@ class Replay:
     def demand_after(self, origin: int) -> IntArray:
         return np.asarray(self.demand[:, origin : origin + self.exposure].sum(axis=1), dtype=np.int64)
 
-    def predictions(self, rule: ForecastRule, progress: Progress = untold) -> list[Prediction]:
+    def predictions(self, rule: ForecastRule, progress: Progress = unreported) -> list[Prediction]:
         origins = counted(self.origins, progress)
         return [rule(self.demand[:, :origin].copy(), self.exposure) for origin in origins]
 
@@ -79,7 +79,7 @@ class Replay:
         targets: Sequence[float],
         prices: FloatArray | None = None,
         *,
-        progress: Progress = untold,
+        progress: Progress = unreported,
     ) -> list[RuleOutcome]:
         """ForecastRule by rule and target by target; `prices` of one piece of each item."""
         found = []
@@ -90,7 +90,7 @@ class Replay:
         return found
 
     def calibrations(
-        self, rules: Mapping[str, ForecastRule], progress: Progress = untold
+        self, rules: Mapping[str, ForecastRule], progress: Progress = unreported
     ) -> list[Calibration]:
         parts = stretches(progress, *(1 for _ in rules))
         return [

@@ -14,7 +14,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from inventory.number_checks import number
-from inventory.progress import Progress, counted, untold
+from inventory.progress import Progress, counted, unreported
 
 LARGEST_SOLVED = 4_000
 """Entries (need and column) of a group up to which the solver is asked; beyond, the greedy answer stands with its bound."""
@@ -48,7 +48,7 @@ def least_cost_cover(
     costs: Mapping[int, float],
     *,
     largest_solved: int = LARGEST_SOLVED,
-    progress: Progress = untold,
+    progress: Progress = unreported,
 ) -> SetCover:
     """Each need names the columns of which at least one is chosen; costs are 0 or more."""
     distinct = {frozenset(need) for need in needs}

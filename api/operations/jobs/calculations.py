@@ -51,7 +51,7 @@ class Calculation(Generic[Answer]):
 
     @property
     def per_cent(self) -> int | None:
-        """None until it has been told."""
+        """None until it was reported."""
         return 100 * self.job.done // self.job.total if self.job and self.job.total else None
 
     @property
@@ -119,16 +119,16 @@ def no_lines(job: JobInHand, found: Any) -> Any:
 
 def in_per_cent(report: Progress) -> Progress:
     """Parts of a calculation have steps of their own: their share of the whole is what a reader can follow."""
-    told, told_at = 0, monotonic()
+    last, reported_at = 0, monotonic()
 
-    def tell(done: int, total: int) -> None:
-        nonlocal told, told_at
+    def report_share(done: int, total: int) -> None:
+        nonlocal last, reported_at
         share, now = (100 * done // total if total else 0), monotonic()
-        if share > told and now - told_at >= SECONDS_BETWEEN:
-            told, told_at = share, now
+        if share > last and now - reported_at >= SECONDS_BETWEEN:
+            last, reported_at = share, now
             report(share, 100)
 
-    return tell
+    return report_share
 
 
 _calculations: list[str] = []

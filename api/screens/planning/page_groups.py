@@ -1,4 +1,4 @@
-"""The pages of stock planning by what they settle: two short rows in place of one list of seventeen."""
+"""The pages of stock planning, grouped by what they settle."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

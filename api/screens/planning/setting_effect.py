@@ -9,7 +9,7 @@ from django.utils import timezone
 from api.operations.jobs.calculations import declare_calculation
 from api.screens.planning.setting_forms import SETTINGS, SHOP_TIMES, TERMS, SettingOnPage
 from drives.demand.effect_of_setting import EffectOfSetting, effect_of_setting
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 
 ASKED = "effect"
 """In a form and in an address: show what it would change, and set nothing."""
@@ -22,7 +22,7 @@ def parameters_of(kind: str, key: str, values: dict[str, Any]) -> dict[str, str]
     return {"kind": kind, "key": key, "values": json.dumps(values, sort_keys=True)}
 
 
-def calculate_effect(kind: str, key: str, values: str, progress: Progress = untold) -> EffectOfSetting:
+def calculate_effect(kind: str, key: str, values: str, progress: Progress = unreported) -> EffectOfSetting:
     given = json.loads(values)
     return effect_of_setting(
         lambda: _set(kind, key, given),

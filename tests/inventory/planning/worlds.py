@@ -10,7 +10,7 @@ from inventory.models import Item, Recommendation, StockingRun, Storeroom
 from inventory.planning.policy_inputs import Need
 from inventory.planning.runs import carry_out, start_run
 from inventory.planning.save_recommendations import COMPARED, FIGURES
-from inventory.progress import Progress, untold
+from inventory.progress import Progress, unreported
 from inventory.stores.lead_times import LeadTime
 from tests import factories as make
 from tests.inventory.planning.cases import LeadTimesByItem, lead_time, need
@@ -28,7 +28,7 @@ def run_over(
     lead_times: Mapping[int, LeadTime] | None = None,
     *,
     is_full: bool = False,
-    progress: Progress = untold,
+    progress: Progress = unreported,
     days: int = 0,
 ) -> StockingRun:
     times = lead_times if lead_times is not None else {one.item_id: lead_time() for one in needs}
