@@ -128,6 +128,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "api.edge.scope.CallerMiddleware",
+    "api.screens.page_time.PageTimeMiddleware",
     "api.edge.logins.LoginWaitMiddleware",
     "api.screens.unavailable_pages.UnavailablePageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",

@@ -25,7 +25,6 @@ from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import go_on
 from api.screens.counter.forms import LONGEST_PIECE_LINKS, PIECE_LINKS, links_of
 from api.screens.identify import QUESTIONS, typed_value
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.reports import report
 from api.wording.sentences import sentence, stored_sentences
 from inventory.facts import Fact, Refusal
@@ -76,7 +75,6 @@ class OrderFilters:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def deliveries(request: HttpRequest) -> HttpResponse:
     """Open orders, the first promised first, and what lies on hold; what names no open order is searched for everywhere."""
     text = request.GET.get("q", "").replace("\0", "").strip()[:LONGEST_QUERY]
@@ -102,7 +100,6 @@ def deliveries(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def delivery(request: HttpRequest, key: int) -> HttpResponse:
     """The check of a delivery for one order; what was typed stays in the address until it is booked."""
     rows = SupplyOrder.objects.select_related("item__specification", "storeroom")
@@ -273,7 +270,6 @@ def named(chains: Sequence[str]) -> str:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def delivery_check(request: HttpRequest, key: int) -> HttpResponse:
     """A recorded check: where its pieces are, and what may be done with those on hold."""
     rows = DeliveryCheck.objects.select_related("order", "item", "storeroom")

@@ -31,7 +31,6 @@ from api.exchange.set_questions import MappedSheet, answer, questions_of
 from api.exchange.tables import MESSAGE_KINDS
 from api.models import AnswerAbout, ImportSheet, Role, SentFile, SourceAnswer
 from api.screens.import_questions import ShownMapping, ShownQuestion, given_in, said_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wire.cells import is_empty
 from api.wording.labels import IMPORT_OUTCOMES
 from api.wording.sentences import sentence
@@ -86,7 +85,6 @@ class Trial:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def feeds(request: HttpRequest) -> HttpResponse:
     """What a source means holds for all: a manager who sees all plants says it, and reads what came of any."""
     if Role.MANAGER not in roles_of(request) or not current_scope().is_whole:

@@ -9,7 +9,6 @@ from api.screens.counter.act_words import acts_named
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import CounterJob, remember
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.search import search
 from api.screens.search_codes import rows_called
 from api.screens.search_result import SearchResult
@@ -22,7 +21,6 @@ from inventory.models.text_index import normal
 
 @require_safe
 @login_required
-@in_storeroom_time
 def home(request: HttpRequest) -> HttpResponse:
     acts = acts_named(request)
     if len(acts) == 1:

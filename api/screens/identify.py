@@ -17,7 +17,6 @@ from django.views.decorators.http import require_safe
 from api.answers.core_input import core_object
 from api.answers.identify import ReadingsSerializer, identify_answer
 from api.screens.measuring_sketch import sketch_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.sentences import sentence
 from api.wording.separators import localized
 from inventory.catalogue.rim_stock import BoreMatch, StockedRim
@@ -210,7 +209,6 @@ def share_text(share: float) -> str:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def identify(request: HttpRequest) -> HttpResponse:
     answered = Answered.of(request.GET)
     readings, found, faults = _identified(answered)

@@ -37,7 +37,6 @@ from api.models import ImportSet, ImportSetState, ImportSheet, Role
 from api.operations.jobs.queue import requester_of
 from api.operations.scheduling.leadership import is_scheduler_running
 from api.screens.import_questions import ShownQuestion, mappings_of, take_answers
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wire.facts import stored_fact
 from api.wording.labels import IMPORT_OUTCOMES
 from api.wording.sentences import sentence
@@ -145,7 +144,6 @@ def shown_name(name: str | None) -> str:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def import_set(request: HttpRequest, key: int) -> HttpResponse:
     owner = get_object_or_404(sets_seen_by(caller_id(request)), pk=key)
     fault = ""

@@ -11,7 +11,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from api.edge.auth import caller_id, roles_of
-from api.edge.scope import visible_to_caller
 from api.exchange.import_runs import UNFINISHED, imports_seen_by, progress_of
 from api.exchange.import_sets import SetRefused, sets_seen_by
 from api.exchange.message_tables import MESSAGE_TABLES
@@ -22,11 +21,9 @@ from api.exchange.tables import KINDS, TABLES
 from api.models import ImportRun
 from api.operations.scheduling.leadership import is_scheduler_running
 from api.screens.import_sets import kind_in, may_send, receive_files
-from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
 from api.wire.facts import stored_fact
 from api.wording.labels import IMPORT_OUTCOMES
 from api.wording.sentences import sentence
-from inventory.models import Storeroom
 
 SHOWN = 50
 REFRESH_SECONDS = 5
@@ -65,7 +62,6 @@ class ShownImport:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def imports(request: WSGIRequest) -> HttpResponse:
     fault = ""
     if request.method == "POST":
@@ -91,5 +87,4 @@ def imports(request: WSGIRequest) -> HttpResponse:
         "over_http": OVER_HTTP.format(address=request.build_absolute_uri(reverse("import-list"))),
         "on_the_computer": ON_THE_COMPUTER,
     }
-    with storeroom_time(list(visible_to_caller(Storeroom.objects.order_by("code"))), ""):
-        return render(request, "screens/imports.html", context, status=400 if fault else 200)
+    return render(request, "screens/imports.html", context, status=400 if fault else 200)

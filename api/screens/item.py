@@ -12,7 +12,6 @@ from api.screens.drawings.sprocket_views import views_of
 from api.screens.page_options import PageOptions, page_options_of
 from api.screens.part_dimensions import lengths_of, measures_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.visible_record import visible_or_404
 from drives.duplicates.stored import is_in_open_group
 from drives.models import Installation
@@ -31,7 +30,6 @@ EVERYWHERE = 0
 
 @require_safe
 @login_required
-@in_storeroom_time
 def item(request: HttpRequest, number: str) -> HttpResponse:
     part = visible_or_404(
         Item.objects.select_related("specification", "replaced_by", "merged_into"), "stock_number", number

@@ -14,7 +14,6 @@ from django.views.decorators.http import require_http_methods
 from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import go_on, may_book_of
 from api.screens.own_api import send
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.reports import report
 from api.wording.sentences import sentence
 from inventory.facts import fact_from_json
@@ -25,7 +24,6 @@ LONGEST_ANSWER, LONGEST_KEY = 300, 100
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def question(request: WSGIRequest, key: int) -> HttpResponse:
     rows = FitQuestion.objects.select_related("item", "storeroom", "entry")
     asked = get_object_or_404(visible_to_caller(rows), pk=key)

@@ -22,7 +22,6 @@ from api.screens.counter.act_form import ActForm
 from api.screens.counter.forms import ACTS
 from api.screens.counter.in_hand import CounterJob, forget, job_in_hand, remember
 from api.screens.own_api import Answer, send
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.reports import report
 from api.screens.visible_record import visible_or_404
 from api.wording.recorded_reasons import UNDONE_AT_COUNTER, UNDONE_ON_PAGE
@@ -57,7 +56,6 @@ def may_book_of(request: HttpRequest) -> bool:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def act(request: WSGIRequest, name: str) -> HttpResponse:
     form_class = ACTS.get(name)
     if form_class is None:

@@ -19,7 +19,6 @@ from django.views.decorators.http import require_http_methods
 from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import LONGEST_KEY, go_on, may_book_of
 from api.screens.own_api import Answer, send
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.reports import report
 from drives.models import WorkOrder, WorkOrderStatus
 from inventory.models import Kit, KitState, Reservation, ReservationState, StockLevel
@@ -57,7 +56,6 @@ class KitLine:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def kit(request: WSGIRequest, key: int) -> HttpResponse:
     found = get_object_or_404(visible_to_caller(Kit.objects.select_related("storeroom")), pk=key)
     if request.method == "POST":

@@ -19,7 +19,6 @@ from api.screens.acts import number_of
 from api.screens.counter.acts import LONGEST_KEY, go_on, may_book_of
 from api.screens.kits.kit import LONGEST_PLACE, job_named
 from api.screens.own_api import Answer, send
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.reports import report
 from drives.models import NeededPart, WorkOrder
 from inventory.models import Condition, Item, Kit, StockLevel, Storeroom
@@ -81,7 +80,6 @@ class KitForm:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def make_up(request: WSGIRequest) -> HttpResponse:
     if not may_book_of(request):
         raise PermissionDenied

@@ -22,7 +22,6 @@ from api.screens.lists.declared import LISTS, NAMES, NEW
 from api.screens.lists.listed import Listed, QuestionRefused
 from api.screens.lists.remembered import is_said, kept_places, remembering
 from api.screens.lists.tree import TREE_TITLE
-from api.screens.planning.storeroom_time import in_storeroom_time
 
 PAGE_SIZE = 50
 WITH_LABELS = ("items", "stock", "bins")
@@ -39,7 +38,6 @@ def lists(request: WSGIRequest) -> HttpResponse:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def list_page(request: WSGIRequest, name: str) -> HttpResponse:
     listed = Listed(name, request)
     if not listed.query and not is_said(request):
@@ -75,7 +73,6 @@ def _page(request: WSGIRequest, listed: Listed) -> HttpResponse:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def list_file(request: WSGIRequest, name: str, form: str) -> HttpResponseBase:
     """The rows of the question in its order, with the columns and words of the page."""
     listed = Listed(name, request)

@@ -25,7 +25,6 @@ from api.screens.lists.declared import NAMES
 from api.screens.lists.listed import Cell, FilterBox, Heading
 from api.screens.lists.remembered import REMEMBERED, codes_of, is_said, kept_places, remembering
 from api.screens.planning.list_filters import page_number
-from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import Area, Drive, Equipment, Plant, Position
 
 TREE_TITLE = gettext_lazy("Equipment tree")
@@ -169,7 +168,6 @@ class Tree:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def tree(request: WSGIRequest) -> HttpResponse:
     found = Tree(request)
     if not found.query and not is_said(request) and not found.down_to:

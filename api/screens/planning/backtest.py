@@ -15,7 +15,6 @@ from api.screens.charts.chart import file_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.promise_chart import promise_chart
-from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import BACKTEST_VERDICTS
 from api.wording.sentences import sentence
 from inventory.models import Storeroom
@@ -45,8 +44,7 @@ def backtest(request: HttpRequest) -> HttpResponseBase:
         "room": room,
         "is_unknown": bool(code) and room is None,
     }
-    with storeroom_time(rooms, room.code if room else ""):
-        return file_of(request, context) or render(request, "planning/backtest.html", context)
+    return file_of(request, context) or render(request, "planning/backtest.html", context)
 
 
 @dataclass(frozen=True)

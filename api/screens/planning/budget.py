@@ -25,7 +25,6 @@ from api.screens.charts.chart import file_of
 from api.screens.planning.budget_chart import budget_chart
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import page_number
-from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.figures import ShownNumber
 from inventory.models import Item, Storeroom
 from inventory.planning.budget_frontier import FrontierBuy
@@ -73,8 +72,7 @@ def budget_page(request: HttpRequest) -> HttpResponseBase:
         context |= context_of(calculated)
         if calculated.found is not None:
             context |= plan_of(calculated.found)
-    with storeroom_time(Storeroom.objects.all()):
-        return file_of(request, context) or render(request, "planning/budget.html", context)
+    return file_of(request, context) or render(request, "planning/budget.html", context)
 
 
 def plan_of(budget: Budget) -> dict[str, object]:
@@ -116,8 +114,7 @@ def budget_list(request: HttpRequest, name: str) -> HttpResponse:
         "seen_at": answer.as_of,
         **_lines_of(name, lines, after),
     }
-    with storeroom_time(Storeroom.objects.all()):
-        return render(request, "planning/budget_list.html", context)
+    return render(request, "planning/budget_list.html", context)
 
 
 def _lines_of(name: str, lines: Sequence[Any], after: int) -> dict[str, object]:

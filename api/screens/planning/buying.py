@@ -25,7 +25,6 @@ from api.screens.acts import carry_out
 from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.ordering import LONGEST_SUPPLIER, entered_by, given_in, order_or_take_back
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from inventory.models import Storeroom, SupplyOrder
 from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_lines
 
@@ -79,7 +78,6 @@ class AwaitedOrder:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def buying(request: HttpRequest) -> HttpResponse:
     """The list; the form of a line is opened by its address (`item`, `room`)."""
     sent = carry_out(request, order_or_take_back, is_allowed=may_decide_of(request))

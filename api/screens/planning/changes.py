@@ -24,7 +24,6 @@ from api.models import Change
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.decision_list import summaries_in, totals_of
 from api.screens.planning.setting_forms import ITEMS, LABELS, SETTINGS, name_of_setting
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.manager_figures import FIGURE_TITLES
 from inventory.models import (
     Importance,
@@ -81,7 +80,6 @@ class ChangedSetting:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def changes(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     since, faults = _since(request.GET.get("since", "").strip(), today)

@@ -9,7 +9,6 @@ from api.edge.scope import visible_to_caller
 from api.screens.planning.decision_list import decision_list
 from api.screens.planning.list_filters import CHANGES, list_filters_of
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
 from api.wording.labels import DEMAND_MODELS, IMPORTANCES
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun, Storeroom
 from inventory.planning.runs import failure_of
@@ -17,7 +16,6 @@ from inventory.planning.runs import failure_of
 
 @require_safe
 @login_required
-@in_storeroom_time
 def decisions(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     filters = list_filters_of(request.GET, storerooms)
@@ -37,5 +35,4 @@ def decisions(request: HttpRequest) -> HttpResponse:
         "failure": run and failure_of(run),
         "done": StockingRun.objects.filter(state=RunState.DONE).first(),
     }
-    with storeroom_time(storerooms, filters.storeroom):
-        return render(request, "planning/decisions.html", context)
+    return render(request, "planning/decisions.html", context)

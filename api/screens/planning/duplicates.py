@@ -18,7 +18,6 @@ from api.edge.scope import visible_to_caller
 from api.screens.acts import ActRefused, Done, SentForm, carry_out, number_of
 from api.screens.planning.duplicate_groups import PAGE_SIZE, shown_groups, totals_of, visible_groups
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.sentences import stored_sentences
 from drives.duplicates.groups import target_fill_rate
 from inventory.models import DuplicateGroup, Item, Likeness, Merge
@@ -59,7 +58,6 @@ class DuplicateFilters:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def duplicates(request: HttpRequest) -> HttpResponse:
     sent = carry_out(request, act, is_allowed=may_decide_of(request))
     if sent.is_done:

@@ -20,7 +20,6 @@ from api.screens.charts.chart import file_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.exposure_chart import exposure_chart
 from api.screens.planning.list_filters import ListFilters, list_filters_of
-from api.screens.planning.storeroom_time import in_storeroom_time, storeroom_time
 from api.wording.labels import IMPORTANCES
 from drives.exposure.positions_at_risk import PositionRisk
 from inventory.models import Storeroom
@@ -41,7 +40,6 @@ def exposure_of_position(position: int) -> tuple[datetime, PositionRisk] | None:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def exposure(request: HttpRequest) -> HttpResponseBase:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     filters = list_filters_of(request.GET, storerooms)
@@ -54,8 +52,7 @@ def exposure(request: HttpRequest) -> HttpResponseBase:
     }
     if calculated.calculation.answer is not None:
         context |= list_of(calculated.calculation.answer, filters)
-    with storeroom_time(storerooms, filters.storeroom):
-        return file_of(request, context) or render(request, "planning/exposure.html", context)
+    return file_of(request, context) or render(request, "planning/exposure.html", context)
 
 
 def list_of(answer: Calculated[ExposureSums], filters: ListFilters) -> dict[str, Any]:

@@ -33,7 +33,6 @@ from api.screens.own_api import read
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import page_number
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.manager_figures import FIGURE_TITLES
 from drives.figures.figure import Figure
 from inventory.models import Item, Storeroom, Unit
@@ -77,7 +76,6 @@ def is_of_a_time(name: str) -> bool:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def figures(request: WSGIRequest) -> HttpResponse:
     query = _query(request)
     try:
@@ -119,7 +117,6 @@ def _as_told(figure: Figure | None) -> Any:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def figure(request: WSGIRequest, name: str) -> HttpResponse:
     query = _query(request)
     answer = read(request, "figure", {**query, "limit": MOST_ROWS}, name=name)

@@ -19,7 +19,6 @@ from django.views.decorators.http import require_safe
 from api.edge.scope import visible_to_caller
 from api.screens.acts import number_of
 from api.screens.planning.list_filters import page_number
-from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import WorkOrder
 from drives.substitutes.job_readiness import THERE, JobLine, JobLineState, JobReadiness, readiness_of
 from drives.substitutes.job_watch import jobs_with_parts, short_parts
@@ -66,7 +65,6 @@ class JobFilters:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def jobs(request: HttpRequest) -> HttpResponse:
     until, faults = _until(request.GET.get("until", "").strip())
     wanted = visible_to_caller(jobs_with_parts())

@@ -14,7 +14,6 @@ from api.answers.assortment import ORPHANS
 from api.screens.acts import carry_out, number_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.planning.variety import PAGE_SIZE, act, context_of_marks
 from drives.assortment.orphans import OrphanAdvice
 
@@ -49,7 +48,6 @@ class OrphanFilters:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def orphans(request: HttpRequest) -> HttpResponse:
     sent = carry_out(request, act, is_allowed=may_decide_of(request))
     if sent.is_done:

@@ -16,7 +16,6 @@ from django.views.decorators.http import require_safe
 from api.answers.reorder_totals import totals_of
 from api.edge.scope import visible_to_caller
 from api.screens.planning.list_filters import ListFilters, list_filters_of
-from api.screens.planning.storeroom_time import storeroom_time
 from inventory.models import Storeroom
 from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, place_of, reorder_lines
 from inventory.planning.reorder_sums import ReorderSum
@@ -75,8 +74,7 @@ def reorder(request: HttpRequest) -> HttpResponse:
         "is_first": not all(after),
         "now": timezone.now(),
     }
-    with storeroom_time(storerooms, filters.storeroom):
-        return render(request, "planning/reorder.html", context)
+    return render(request, "planning/reorder.html", context)
 
 
 def _behind(filters: ListFilters, line: ReorderLine) -> str:

@@ -22,7 +22,6 @@ from api.edge.change_log import log_creation, logging_changes
 from api.edge.scope import visible_to_caller
 from api.screens.acts import Done, SentForm, carry_out, number_of
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.screens.planning.variety import PAGE_SIZE
 from api.wording.labels import RULE_KINDS
 from drives.models import Drive, Plant, Position, SubstitutionRule
@@ -48,7 +47,6 @@ class RuleFilters:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def rules(request: HttpRequest) -> HttpResponse:
     sent = carry_out(request, act, is_allowed=may_decide_of(request))
     if sent.is_done:

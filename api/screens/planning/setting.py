@@ -39,7 +39,6 @@ from api.screens.planning.setting_forms import (
     SettingOnPageForm,
     name_of_setting,
 )
-from api.screens.planning.storeroom_time import in_storeroom_time
 from drives.models import Position
 from inventory.interchange.thresholds import SHIPPED_MINUTES
 from inventory.interchange.vocabulary import Operation
@@ -62,7 +61,6 @@ class _NotSet(Exception):  # noqa: N818
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def setting(request: WSGIRequest, kind: str, key: str) -> HttpResponse:
     found = SETTINGS.get(kind)
     if found is None or (found.keys and key not in found.keys):

@@ -12,7 +12,6 @@ from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
 from api.models import Change
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.labels import IMPORTANCES, label
 from drives.models import Drive, Plant
 from inventory.interchange.thresholds import SHIPPED_MINUTES
@@ -37,7 +36,6 @@ class ShownSetting:
 
 @require_safe
 @login_required
-@in_storeroom_time
 def settings(request: HttpRequest) -> HttpResponse:
     drives = visible_to_caller(Drive.objects.order_by("tag"))
     lacking = drives.filter(Q(criticality="") | Q(downtime_cost_per_hour=None))

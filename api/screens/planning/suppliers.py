@@ -10,7 +10,6 @@ from django.views.decorators.http import require_safe
 from api.answers.figures import CountedTime, CountedTimeQuery, counted_time
 from api.edge.errors import PointedErrors, pointed
 from api.edge.scope import visible_to_caller
-from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import STANDINGS
 from api.wording.separators import localized
 from drives.figures.suppliers import SupplierDeliveries
@@ -50,8 +49,7 @@ def suppliers(request: HttpRequest) -> HttpResponse:
         "rows": [ShownSupplier(row) for row in rows],
         "faults": faults,
     }
-    with storeroom_time(storerooms, request.GET.get("storeroom", "")):
-        return render(request, "planning/suppliers.html", context)
+    return render(request, "planning/suppliers.html", context)
 
 
 def time_of(request: HttpRequest) -> tuple[CountedTime, list[tuple[str, str]]]:

@@ -18,7 +18,6 @@ from api.edge.auth import caller_name
 from api.screens.acts import Done, SentForm, carry_out, number_of
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.planning.storeroom_time import in_storeroom_time
 from api.wording.labels import GRADES
 from drives.assortment.running_down import LONGEST_REASON
 from drives.assortment.variety import VarietyGroup
@@ -54,7 +53,6 @@ class VarietyFilters:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-@in_storeroom_time
 def variety(request: HttpRequest) -> HttpResponse:
     sent = carry_out(request, act, is_allowed=may_decide_of(request))
     if sent.is_done:

@@ -2,6 +2,7 @@
 
 import re
 from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.contrib.auth.models import Group
@@ -106,7 +107,8 @@ def test_every_job_that_is_ready_can_be_reached_page_by_page(
 
 
 def test_the_buyer_sees_what_is_late_and_what_to_order_by_supplier_and_takes_it_along(client: Client) -> None:
-    today, room = timezone.localdate(), StoreroomFactory()
+    room = StoreroomFactory()
+    today = timezone.localdate(timezone=ZoneInfo(room.timezone))
     late = ItemFactory(stock_number="SPR-1", maker="Zenner", unit_cost="10.00")
     low = ItemFactory(stock_number="SPR-2", maker="Abel", unit_cost="40.00")
     SupplyOrderFactory(

@@ -1,0 +1,72 @@
+"""Days and times of pages and of their files: those of the storerooms, whatever the clock of the service says."""
+
+import re
+from datetime import UTC, date, datetime
+
+import pytest
+from django.contrib.auth.models import Group
+from django.test import Client
+from django.utils import timezone
+
+from tests.factories import StoreroomFactory, SupplyOrderFactory, UserFactory
+
+pytestmark = pytest.mark.django_db
+EVENING = datetime(2026, 12, 31, 23, 30, tzinfo=UTC)
+"""In Berlin the new year has begun."""
+
+
+@pytest.fixture
+def client(monkeypatch: pytest.MonkeyPatch) -> Client:
+    monkeypatch.setattr(timezone, "now", lambda: EVENING)
+    found, user = Client(), UserFactory()
+    user.groups.add(Group.objects.get(name="manager"))
+    found.force_login(user)
+    return found
+
+
+def foot(client: Client, address: str) -> str:
+    answer = client.get(address)
+    assert answer.status_code == 200, address
+    found = re.search(r"Times in ([\w/]+)", answer.content.decode())
+    assert found, address
+    return found[1]
+
+
+def test_a_page_is_in_the_time_of_most_storerooms_of_its_reader_and_of_the_one_that_is_asked_for(
+    client: Client,
+) -> None:
+    assert foot(client, "/") == "UTC"
+    StoreroomFactory(code="A", timezone="Asia/Tokyo")
+    StoreroomFactory(code="B", timezone="Europe/Berlin")
+    StoreroomFactory(code="C", timezone="Europe/Berlin")
+    for address in (
+        "/",
+        "/planning/buy/",
+        "/planning/missing/",
+        "/planning/measure-next/",
+        "/help/",
+        "/account/",
+        "/lists/",
+    ):
+        assert foot(client, address) == "Europe/Berlin", address
+    for address in ("/planning/buy/", "/planning/reorder/", "/planning/suppliers/", "/lists/movements/"):
+        assert foot(client, f"{address}?storeroom=A") == "Asia/Tokyo", address
+    assert foot(client, "/planning/buy/?storeroom=NONE") == "Europe/Berlin"
+    assert timezone.get_current_timezone_name() == "UTC"
+
+
+def test_a_file_counts_the_days_of_its_page(client: Client) -> None:
+    SupplyOrderFactory(
+        storeroom=StoreroomFactory(timezone="Europe/Berlin"),
+        external_id="PO-1",
+        promised_on=date(2026, 12, 30),
+    )
+    assert "2 days late" in " ".join(client.get("/planning/buy/").content.decode().split())
+    _heading, line = b"".join(client.get("/planning/buy.csv").streaming_content).decode().splitlines()  # type: ignore[attr-defined]
+    assert ",2026-12-30,2," in line
+
+
+def test_late_orders_of_today_are_those_of_the_day_in_the_storeroom(client: Client) -> None:
+    room = StoreroomFactory(timezone="Europe/Berlin")
+    SupplyOrderFactory(storeroom=room, external_id="PO-1", promised_on=date(2026, 12, 31))
+    assert "PO-1" in client.get("/").content.decode()
