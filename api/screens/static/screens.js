@@ -10,7 +10,8 @@
   // Ready for the next key: a report before anything, so that Enter pressed twice books once; else what the act still asks.
   const asked = act && act.elements[act.dataset.ready];
   const still = act && ((asked && asked[0] && !asked.options ? asked[0] : asked) || act.querySelector("[type=submit]"));
-  const ready = report || document.querySelector("[data-doubtful]") || still;
+  // The field that a page names is focused at once; the browser would wait for its first picture, while keys already come.
+  const ready = report || document.querySelector("[data-doubtful]") || still || document.querySelector("[autofocus]");
   if (ready) ready.focus({ preventScroll: ready === still });
   const number = ready === still && act && act.querySelector("input[inputmode=numeric]");
 
