@@ -46,7 +46,8 @@ def test_the_last_piece_says_who_else_could_need_it(as_viewer, position):
     assert [(one["position"], one["criticality"], one["has_other"]) for one in row["positions"]] == [
         (other.tag, "essential", False)
     ]
-    assert 0 < row["chance"] == row["positions"][0]["chance"] < 1
+    assert 0 < row["chance"] < 1
+    assert row["chance"] == pytest.approx(row["positions"][0]["chance"], rel=1e-12)
     assert answer["notes"] == []
 
 
