@@ -5,11 +5,13 @@ from collections.abc import Callable
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.db import Error
 from django.http import HttpRequest, HttpResponseBase
 from django.utils import timezone
 
 from api.edge.middleware import Middleware
 from api.edge.scope import visible_to_caller
+from api.screens.unavailable_pages import unavailable_answer
 from inventory.models import Storeroom
 
 PAGES = "screens"
@@ -24,10 +26,16 @@ class PageTimeMiddleware(Middleware):
 
     def process_view(
         self, request: HttpRequest, view: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]
-    ) -> None:
+    ) -> HttpResponseBase | None:
         match = request.resolver_match
-        if match and match.app_name == PAGES and request.user.is_authenticated:
-            timezone.activate(page_zone(request.GET.get("storeroom", "").strip()))
+        try:
+            if match and match.app_name == PAGES and request.user.is_authenticated:
+                timezone.activate(page_zone(request.GET.get("storeroom", "").strip()))
+        except Error as error:
+            if answer := unavailable_answer(request, error):
+                return answer
+            raise
+        return None
 
 
 def page_zone(code: str) -> ZoneInfo | Any:
