@@ -30,7 +30,8 @@ class ApiConfig(AppConfig):
 
     def ready(self) -> None:
         """Records, kinds of jobs and checks are declared before anything uses them, and texts compiled where they have changed."""
-        autodiscover_modules("wire.records", "edge.caller_address", "operations.older_database", *JOB_MODULES)
+        checks = ("edge.caller_address", "operations.older_database", "operations.database_encoding")
+        autodiscover_modules("wire.records", *checks, *JOB_MODULES)
         if any(os.access(path.parent, os.W_OK) for path in uncompiled()):
             call_command("compile_texts")
 

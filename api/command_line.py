@@ -9,8 +9,11 @@ def main() -> None:
     # Not before the settings are named.
     from django.core.exceptions import ImproperlyConfigured  # noqa: PLC0415
     from django.core.management import execute_from_command_line  # noqa: PLC0415
+    from django.db import OperationalError  # noqa: PLC0415
 
     try:
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as wrong:
         sys.exit(f"Not started: {wrong}")
+    except OperationalError as refused:
+        sys.exit(f"The database of DATABASE_URL refused to work: {refused}")

@@ -24,6 +24,11 @@ def one_line(text: str) -> str:
     return CONTROL.sub(lambda found: f"\\u{ord(found.group()):04x}", without_secrets(text))
 
 
+def first_line(error: BaseException) -> str:
+    """What a driver says of a server that is away; more lines of it, and where in the code it was met, help nobody."""
+    return (str(error).splitlines() or [type(error).__name__])[0]
+
+
 def without_secrets(text: str) -> str:
     return SECRET.sub(lambda found: found.group()[:12] + "…", text)
 

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponseBase, JsonResponse
 from django.views.decorators.cache import never_cache
 
 from api.edge.errors import ProblemResponse, problem
+from api.edge.log_lines import first_line
 from api.edge.replicas import REPLICAS
 from api.operations.signs import signs
 
@@ -28,8 +29,8 @@ def readyz(request: HttpRequest) -> HttpResponseBase:
     try:
         waiting = f"Migrations are waiting; run `{settings.PROGRAM} migrate`."
         fault = "" if migrations_applied() else waiting
-    except DatabaseError:
-        logger.exception("The database cannot be reached.")
+    except DatabaseError as error:
+        logger.error("The database cannot be reached: %s", first_line(error))
         fault = "The database cannot be reached."
     if fault:
         return ProblemResponse(problem(request, 503, fault), 503, {"Retry-After": "5"})

@@ -57,6 +57,14 @@ def test_a_command_says_in_one_line_why_it_does_not_start() -> None:
     assert started.stderr == "Not started: PRODUCTION must be true or false, not 'perhaps'.\n"
 
 
+def test_a_command_says_in_a_sentence_that_the_database_is_away() -> None:
+    away = {"PATH": os.environ["PATH"], "DATABASE_URL": "postgresql://nobody@127.0.0.1:1/spares"}
+    started = completed(("manage.py", "migrate"), away, timeout=60)
+    assert started.returncode == 1
+    assert started.stderr.startswith("The database of DATABASE_URL refused to work: connection failed")
+    assert "Traceback" not in started.stderr
+
+
 @pytest.mark.parametrize(
     ("given", "hosts"),
     [

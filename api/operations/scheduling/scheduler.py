@@ -14,8 +14,9 @@ from functools import partial
 from io import StringIO
 
 from django.core.management import call_command
-from django.db import DatabaseError, close_old_connections, connection
+from django.db import DatabaseError, OperationalError, close_old_connections, connection
 
+from api.edge.log_lines import first_line
 from api.edge.stopping import Stop
 from api.operations.jobs.runner import kinds_with_jobs, run_jobs
 from api.operations.scheduling.leadership import LEADER
@@ -67,8 +68,12 @@ class Scheduler:
                 held = self.lead(held)
                 if held is not None:
                     self.start_due()
+            except OperationalError as error:
+                logger.error(
+                    "The scheduler could not reach the database and tries again: %s", first_line(error)
+                )
             except DatabaseError:
-                logger.exception("The scheduler could not reach the database; it tries again.")
+                logger.exception("The database refused what the scheduler asked for; it tries again.")
             self.stop.wait(TICK_SECONDS)
         # Another scheduler may lead at once: what is still under way here has leases of its own.
         if held is not None:

@@ -94,14 +94,18 @@ def test_not_ready_while_migrations_wait(client: Client, monkeypatch: pytest.Mon
     assert "migrate" in response.json()["detail"]
 
 
-def test_not_ready_without_a_database(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_not_ready_without_a_database(
+    client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     def fail() -> bool:
-        raise OperationalError("gone")
+        raise OperationalError("connection refused\n\tIs the server running?")
 
     monkeypatch.setattr(health, "migrations_applied", fail)
     response = client.get("/readyz")
     assert (response.status_code, response["Retry-After"]) == (503, "5")
     assert response.json()["detail"] == "The database cannot be reached."
+    (line,) = (one for one in caplog.records if one.name == health.__name__)
+    assert (line.getMessage(), line.exc_info) == ("The database cannot be reached: connection refused", None)
 
 
 @pytest.mark.parametrize("address", ["/healthz", "/readyz"])
