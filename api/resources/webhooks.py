@@ -23,13 +23,14 @@ from api.resources.events import GREATEST_SEQUENCE, newest_sequence
 from api.webhooks.addresses import LONGEST, AddressRefused, Target, ip_of, is_allowed, read_address, resolve
 from api.webhooks.message import event_id
 from api.webhooks.owners import owner_of, webhooks_of
-from api.webhooks.queueing import queue_test, replay, replay_range
+from api.webhooks.queueing import bring_forward, queue_test, replay, replay_range
 from api.webhooks.secrets import encrypted, new_secret
 from api.wire.event_types import EVENT_TYPES, TEST
 from api.wire.records.accounts import DELIVERIES, WEBHOOKS
 from api.wire.serializers import BodySerializer, EmptyBodySerializer, MemberErrors, ReadSerializer
 from api.wire.views import RecordViewSet, filterset_of, listing_of
 from inventory.plumbing.events import sequence_events
+from inventory.plumbing.leases import database_now
 
 MOST_TYPES = 50
 LONGEST_OVERLAP_HOURS = 168
@@ -198,6 +199,8 @@ class WebhookViewSet(RecordViewSet):
             webhook.state_reason, webhook.failing_since, webhook.quiet_until = "", None, None
         names = [*serializer.validated_data, "state_reason", "failing_since", "quiet_until", "updated_at"]
         webhook.save(update_fields=names)
+        if serializer.validated_data.get("state") == WebhookState.ACTIVE:
+            bring_forward(webhook, database_now())
         return webhook
 
     @extend_schema(request=RotationSerializer, responses=NewWebhookSerializer)

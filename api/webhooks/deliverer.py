@@ -7,9 +7,9 @@ from collections import Counter
 
 from django.db import Error as DatabaseFault
 from django.db import close_old_connections, connection
-from django.db.models import Count
 
 from api.edge.stopping import Stop
+from api.models import Webhook, WebhookState
 from api.webhooks.delivering import AT_ONCE_PER_ENDPOINT, due, send_due
 from api.webhooks.queueing import queue_events
 from inventory.plumbing.events import sequence_events
@@ -58,12 +58,13 @@ class Deliverer:
         """Queue new events and start a thread for each endpoint with deliveries; whether any were due."""
         sequence_events()
         queue_events()
-        waiting = due(database_now()).order_by().values_list("webhook").annotate(number=Count("pk"))
-        found = dict(waiting)
-        for key, number in found.items():
-            for _ in range(min(number, AT_ONCE_PER_ENDPOINT)):
-                self.start_thread(key)
-        return bool(found)
+        found = False
+        for webhook in Webhook.objects.filter(state=WebhookState.ACTIVE).order_by("pk"):
+            number = len(due(webhook, database_now()).values_list("pk")[:AT_ONCE_PER_ENDPOINT])
+            found = found or number > 0
+            for _ in range(number):
+                self.start_thread(webhook.pk)
+        return found
 
     def start_thread(self, key: int) -> None:
         with self.lock:

@@ -2,6 +2,9 @@
 
 A claim expires, so a deliverer that is killed between sending and recording sends once more: at least once, with the
 same id. A later event of an aggregate waits until the earlier one is delivered or dead.
+
+A success of an endpoint that failed brings forward what waits for its next attempt there: after a failure nobody waits for the rest of
+the schedule. Such an early attempt leaves the schedule as it is, so that an event that is refused for its own sake still has all of it.
 """
 
 import random
@@ -16,6 +19,7 @@ from django.db.models.functions import Coalesce
 from api.models import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.message import body_of, event_id, headers_of
 from api.webhooks.owners import has_access, readable
+from api.webhooks.queueing import bring_forward
 from api.webhooks.secrets import SecretUnreadable, valid_secrets
 from api.webhooks.sending import GONE, DeliveryAnswer, send
 from inventory.models import Event
@@ -29,62 +33,89 @@ AT_ONCE_PER_ENDPOINT = 2
 DISABLED_AFTER = timedelta(days=5)
 # A claim outlives the longest attempt with its look-ups and its record.
 CLAIM_MARGIN = timedelta(seconds=60)
+# So many are looked up at once, as a look at a long queue costs more than a delivery.
+LOOKED_UP = 20
 SETTLED = (
     "state",
     "attempts",
     "claimed_until",
     "last_status",
     "last_error",
+    "last_attempt_at",
     "next_attempt_at",
     "delivered_at",
 )
 
 
-def due(now: datetime) -> QuerySet[Delivery]:
-    """What may be sent now: not claimed, the endpoint asked for no pause, and no earlier event of its aggregate waits."""
-    earlier = Delivery.objects.filter(
-        webhook=OuterRef("webhook"),
+def due(webhook: Webhook, now: datetime) -> QuerySet[Delivery]:
+    """What may be sent one after another: no earlier event of its aggregate is under way or has to wait."""
+    held = earlier(webhook).filter(Q(claimed_until__gt=now) | Q(next_attempt_at__gt=now))
+    return ready(webhook, now).filter(~Exists(held))
+
+
+def ready(webhook: Webhook, now: datetime) -> QuerySet[Delivery]:
+    """What is not claimed and whose time has come, whatever waits before it; nothing while the endpoint wants a pause."""
+    is_quiet = webhook.quiet_until is not None and webhook.quiet_until > now
+    if webhook.state != WebhookState.ACTIVE or is_quiet:
+        return Delivery.objects.none()
+    return Delivery.objects.filter(
+        Q(claimed_until=None) | Q(claimed_until__lte=now),
+        webhook=webhook,
+        state=DeliveryState.WAITING,
+        next_attempt_at__lte=now,
+        event__sequence__isnull=False,
+    )
+
+
+def earlier(webhook: Webhook) -> QuerySet[Delivery]:
+    return Delivery.objects.filter(
+        webhook=webhook,
         state=DeliveryState.WAITING,
         event__aggregate=OuterRef("event__aggregate"),
         event__version__lt=OuterRef("event__version"),
-    )
-    return Delivery.objects.filter(
-        Q(claimed_until=None) | Q(claimed_until__lte=now),
-        Q(webhook__quiet_until=None) | Q(webhook__quiet_until__lte=now),
-        ~Exists(earlier),
-        state=DeliveryState.WAITING,
-        webhook__state=WebhookState.ACTIVE,
-        next_attempt_at__lte=now,
-        event__sequence__isnull=False,
     )
 
 
 def send_due(key: int, may_continue: Callable[[], bool] = lambda: True) -> int:
     """Send what is due to one endpoint, one after another; returns how many attempts were made."""
     attempts = 0
-    while may_continue() and (delivery := claim(key)) is not None:
-        record(delivery, attempt(delivery))
-        attempts += 1
+    while made := send_oldest(key, may_continue):
+        attempts += made
     return attempts
 
 
+def send_oldest(key: int, may_continue: Callable[[], bool]) -> int:
+    """Send the oldest that are due; each is claimed when its turn comes."""
+    webhook = Webhook.objects.filter(pk=key).first()
+    if webhook is None or not may_continue():
+        return 0
+    found = due(webhook, database_now()).order_by("event__sequence").values_list("pk", flat=True)
+    made = 0
+    for pk in list(found[:LOOKED_UP]):
+        if may_continue() and (delivery := claim(key, pk)) is not None:
+            record(delivery, attempt(delivery))
+            made += 1
+    return made
+
+
 @transaction.atomic
-def claim(key: int) -> Delivery | None:
-    """Claim the next delivery of an endpoint, unless enough are under way already."""
+def claim(key: int, pk: int) -> Delivery | None:
+    """Claim a delivery to an endpoint, unless it may not be sent any more or enough are under way already."""
     # The lock is held only while a delivery is claimed or recorded, so waiting for it is short.
-    if Webhook.objects.select_for_update().filter(pk=key).first() is None:
+    webhook = Webhook.objects.select_for_update().filter(pk=key).first()
+    if webhook is None:
         return None
     now = database_now()
     busy = Delivery.objects.filter(webhook=key, state=DeliveryState.WAITING, claimed_until__gt=now).count()
     if busy >= AT_ONCE_PER_ENDPOINT:
         return None
-    delivery = due(now).filter(webhook=key).order_by("event__sequence").select_related("event").first()
+    first = ready(webhook, now).filter(~Exists(earlier(webhook)), pk=pk)
+    delivery = first.select_related("event").first()
     if delivery is None:
         return None
     delivery.webhook = Webhook.objects.select_related("owner_user", "owner_token__user").get(pk=key)
     delivery.claimed_until = now + timedelta(seconds=settings.WEBHOOK_TIMEOUT_SECONDS) + CLAIM_MARGIN
-    delivery.last_attempt_at = now
-    Delivery.objects.filter(pk=delivery.pk).update(claimed_until=delivery.claimed_until, last_attempt_at=now)
+    Delivery.objects.filter(pk=pk).update(claimed_until=delivery.claimed_until)
     return delivery
 
 
@@ -124,26 +155,31 @@ def record(delivery: Delivery, answer: DeliveryAnswer | None) -> None:
 
 def accept(webhook: Webhook, row: Delivery, answer: DeliveryAnswer, now: datetime) -> None:
     row.state, row.delivered_at = DeliveryState.DELIVERED, now
-    row.last_status, row.last_error = answer.status, ""
+    row.last_status, row.last_error, row.last_attempt_at = answer.status, "", now
     row.attempts, row.claimed_until = row.attempts + 1, None
     row.save(update_fields=SETTLED)
-    Webhook.objects.filter(pk=webhook.pk).exclude(failing_since=None).update(failing_since=None)
+    if webhook.failing_since is not None:
+        Webhook.objects.filter(pk=webhook.pk).update(failing_since=None)
+        bring_forward(webhook, now)
 
 
 def refuse(webhook: Webhook, row: Delivery, answer: DeliveryAnswer, now: datetime) -> None:
-    row.attempts, row.claimed_until = row.attempts + 1, None
+    row.claimed_until = None
     row.last_status, row.last_error = answer.status, answer.error[:200]
+    if not was_brought_forward(row):
+        row.attempts, row.last_attempt_at = row.attempts + 1, now
+        Webhook.objects.filter(pk=webhook.pk).update(failing_since=Coalesce("failing_since", now))
     wait = wait_seconds(row.attempts)
     if wait is None:
         row.state = DeliveryState.DEAD
     else:
-        pause = answer.pause_seconds or 0.0
-        row.next_attempt_at = now + timedelta(seconds=max(wait, pause))
+        pause = timedelta(seconds=answer.pause_seconds or 0.0)
+        scheduled = (row.last_attempt_at or now) + timedelta(seconds=wait)
+        row.next_attempt_at = max(scheduled, now + pause)
     row.save(update_fields=SETTLED)
     if answer.pause_seconds:
         until = now + timedelta(seconds=answer.pause_seconds)
         Webhook.objects.filter(pk=webhook.pk).update(quiet_until=until)
-    Webhook.objects.filter(pk=webhook.pk).update(failing_since=Coalesce("failing_since", now))
     if answer.status == GONE:
         disable(webhook, "The endpoint answered 410 (gone): it wants no more events.", now)
     elif webhook.failing_since is not None and now - webhook.failing_since >= DISABLED_AFTER:
@@ -172,3 +208,9 @@ def wait_seconds(attempts: int) -> float | None:
     if attempts >= len(SCHEDULE_SECONDS):
         return None
     return SCHEDULE_SECONDS[attempts] * random.uniform(1 - JITTER, 1 + JITTER)
+
+
+def was_brought_forward(row: Delivery) -> bool:
+    """Whether an attempt that is not recorded yet was made before the schedule had one."""
+    shortest = timedelta(seconds=SCHEDULE_SECONDS[row.attempts] * (1 - JITTER))
+    return row.last_attempt_at is not None and row.next_attempt_at < row.last_attempt_at + shortest

@@ -69,6 +69,12 @@ def queue(webhook: Webhook, found: Iterable[Event], now: datetime) -> int:
     return len(rows)
 
 
+def bring_forward(webhook: Webhook, now: datetime) -> None:
+    """The endpoint takes events: what failed before is tried once more at once."""
+    waiting = Delivery.objects.filter(webhook=webhook, state=DeliveryState.WAITING)
+    waiting.filter(next_attempt_at__gt=now).update(next_attempt_at=now)
+
+
 def replay(deliveries: QuerySet[Delivery]) -> int:
     """Send them again with the same ids, with all attempts."""
     return deliveries.update(

@@ -45,7 +45,9 @@ def deliver(webhook: Webhook) -> int:
 def pass_time(**span: float) -> None:
     """As if everything that waits had been set to an earlier time."""
     step = timedelta(**span)
-    Delivery.objects.update(next_attempt_at=F("next_attempt_at") - step)
+    Delivery.objects.update(
+        next_attempt_at=F("next_attempt_at") - step, last_attempt_at=F("last_attempt_at") - step
+    )
     for row in Delivery.objects.exclude(claimed_until=None):
         Delivery.objects.filter(pk=row.pk).update(claimed_until=row.claimed_until - step)
     for row in Webhook.objects.all():

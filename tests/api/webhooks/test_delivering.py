@@ -8,8 +8,17 @@ from django.db import transaction
 
 from api.edge.scope import limit_to
 from api.models import AccessToken, Delivery, Webhook
-from api.webhooks import sending
-from api.webhooks.delivering import JITTER, SCHEDULE_SECONDS, attempt, claim, record, send_due
+from api.webhooks import delivering, sending
+from api.webhooks.delivering import (
+    JITTER,
+    LOOKED_UP,
+    SCHEDULE_SECONDS,
+    attempt,
+    claim,
+    due,
+    record,
+    send_due,
+)
 from api.webhooks.retention import purge_events
 from api.webhooks.sending import DeliveryAnswer
 from inventory.models import Event
@@ -65,7 +74,7 @@ def test_it_waits_longer_each_time_then_gives_up(receiver: Receiver) -> None:
         assert deliver(webhook) == 1
         assert wait * (1 - JITTER) - 5 < wait_of(Delivery.objects.get()) <= wait * (1 + JITTER)
         assert deliver(webhook) == 0
-        Delivery.objects.update(next_attempt_at=database_now())
+        pass_time(seconds=wait * (1 + JITTER))
     assert (deliver(webhook), Delivery.objects.get().state) == (1, "dead")
     assert (deliver(webhook), len(receiver.got)) == (0, len(SCHEDULE_SECONDS))
 
@@ -235,18 +244,94 @@ def test_no_proxy_of_the_surroundings_is_used(receiver: Receiver, monkeypatch: p
 
 
 def test_a_later_event_of_an_aggregate_waits_for_the_earlier_one(receiver: Receiver) -> None:
-    receiver.script += [answers(500)]
+    receiver.script += [answers(500), answers(500)]
     for _ in range(3):
         happen("item/1")
     happen("item/2")
     webhook = subscribe(receiver.url())
     assert deliver(webhook) == 2
     pass_time(minutes=1)
-    assert deliver(webhook) == 3
+    assert deliver(webhook) == 4
     found = [got.verified(SECRET) for got in receiver.got]
     assert [(one["aggregate"], one["version"]) for one in found] == [
-        *(("item/1", 1), ("item/2", 1), ("item/1", 1), ("item/1", 2), ("item/1", 3))
+        *(("item/1", 1), ("item/2", 1)),
+        *(("item/1", 1), ("item/1", 2), ("item/1", 3), ("item/2", 1)),
     ]
+
+
+def test_one_success_brings_forward_what_failed_while_the_endpoint_was_down(receiver: Receiver) -> None:
+    receiver.script += [answers(502)] * 6
+    webhook = subscribe(receiver.url())
+    for number in (1, 2):
+        happen(f"item/{number}")
+        happen(f"item/{number}")
+    for _ in range(3):
+        assert deliver(webhook) == 2
+        pass_time(minutes=6)
+    assert min(wait_of(row) for row in Delivery.objects.filter(attempts=3)) > 1_200
+    happen("item/3")
+    assert deliver(webhook) == 5
+    assert set(Delivery.objects.values_list("state", flat=True)) == {"delivered"}
+    found = [one.verified(SECRET) for one in receiver.got[-4:]]
+    assert [(one["aggregate"], one["version"]) for one in found] == [
+        *(("item/1", 1), ("item/1", 2), ("item/2", 1), ("item/2", 2)),
+    ]
+
+
+def test_an_event_that_is_refused_for_its_own_sake_keeps_its_schedule_while_others_are_taken(
+    receiver: Receiver,
+) -> None:
+    webhook = subscribe(receiver.url())
+    receiver.script += [answers(status) for status in (422, 422, 200, 422, 200, 422)]
+    happen("item/1")
+    deliver(webhook)
+    pass_time(seconds=6)
+    deliver(webhook)
+    wait = wait_of(Delivery.objects.get())
+    happen("item/2")
+    assert deliver(webhook) == 2
+    refused = Delivery.objects.get(state="waiting")
+    assert (refused.attempts, refused.last_status) == (2, 422)
+    assert wait - 2 * JITTER * 300 - 5 < wait_of(refused) <= 300 * (1 + JITTER)
+    happen("item/3")
+    assert (deliver(webhook), Delivery.objects.get(state="waiting").attempts) == (1, 2)
+    pass_time(seconds=300 * (1 + JITTER))
+    assert (deliver(webhook), Delivery.objects.get(event__aggregate="item/1").attempts) == (1, 3)
+
+
+def test_an_attempt_that_was_brought_forward_brings_no_other_forward(receiver: Receiver) -> None:
+    webhook = subscribe(receiver.url())
+    receiver.script += [answers(500), answers(200), answers(500), answers(200)]
+    happen("item/1")
+    happen("item/2")
+    assert deliver(webhook) == 3
+    assert Webhook.objects.get().failing_since is None
+    happen("item/3")
+    assert deliver(webhook) == 1
+
+
+def test_a_failed_event_holds_up_no_other_however_many_wait_behind_it(receiver: Receiver) -> None:
+    receiver.script += [answers(500)]
+    webhook = subscribe(receiver.url())
+    for _ in range(2 * LOOKED_UP):
+        happen("item/1")
+    queue()
+    assert send_due(webhook.pk) == 1
+    happen("item/2")
+    assert deliver(webhook) == 1 + 2 * LOOKED_UP
+    assert Delivery.objects.filter(state="delivered").count() == 2 * LOOKED_UP + 1
+
+
+@pytest.mark.parametrize("waiting", [3, LOOKED_UP])
+def test_a_long_queue_is_looked_through_once_for_many_deliveries(
+    receiver: Receiver, waiting: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looks: list[Any] = []
+    monkeypatch.setattr(delivering, "due", lambda *args: looks.append(args) or due(*args))
+    webhook = subscribe(receiver.url())
+    for number in range(waiting):
+        happen(f"item/{number % 2}")
+    assert (deliver(webhook), len(looks)) == (waiting, 2)
 
 
 def test_a_dead_event_no_longer_holds_up_the_later_ones(receiver: Receiver) -> None:
@@ -277,7 +362,7 @@ def test_a_deliverer_that_vanishes_after_sending_sends_again_with_the_same_id(re
     happen()
     webhook = subscribe(receiver.url())
     queue()
-    first = claim(webhook.pk)
+    first = claim(webhook.pk, Delivery.objects.get().pk)
     assert first
     attempt(first)
     assert send_due(webhook.pk) == 0
@@ -293,7 +378,19 @@ def test_no_more_than_two_are_at_one_endpoint_at_once(receiver: Receiver) -> Non
         happen(f"item/{n}")
     webhook = subscribe(receiver.url())
     queue()
-    assert [claim(webhook.pk) is not None for _ in range(3)] == [True, True, False]
+    keys = Delivery.objects.order_by("pk").values_list("pk", flat=True)[:3]
+    assert [claim(webhook.pk, key) is not None for key in keys] == [True, True, False]
+
+
+def test_a_delivery_that_another_has_claimed_or_that_has_to_wait_is_not_claimed(receiver: Receiver) -> None:
+    happen("item/1")
+    happen("item/1")
+    webhook = subscribe(receiver.url())
+    queue()
+    first, second = Delivery.objects.order_by("pk").values_list("pk", flat=True)
+    assert claim(webhook.pk, second) is None
+    assert claim(webhook.pk, first)
+    assert claim(webhook.pk, first) is None
 
 
 def test_it_hears_the_types_it_asked_for_from_then_on(receiver: Receiver) -> None:
