@@ -251,9 +251,10 @@ class WebhookViewSet(RecordViewSet):
     def replay_delivery(self, request: Request, pk: str, delivery: str) -> HttpResponseBase:
         """Send one event again with the same id, with all attempts."""
         EmptyBodySerializer(data=request.data).is_valid(raise_exception=True)
-        rows = Delivery.objects.filter(webhook=self.get_object(), pk=delivery)
+        webhook = self.get_object()
+        rows = Delivery.objects.filter(webhook=webhook, pk=delivery)
         get_object_or_404(rows)
-        replay(rows)
+        replay(webhook, rows)
         return Response(DeliverySerializer(rows.select_related("event").get()).data)
 
     @extend_schema(request=ReplaySerializer, responses={202: ReplayedSerializer})

@@ -8,12 +8,13 @@ the schedule. Such an early attempt leaves the schedule as it is, so that an eve
 """
 
 import random
+import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from api.models import Delivery, DeliveryState, Webhook, WebhookState
@@ -33,8 +34,9 @@ AT_ONCE_PER_ENDPOINT = 2
 DISABLED_AFTER = timedelta(days=5)
 # A claim outlives the longest attempt with its look-ups and its record.
 CLAIM_MARGIN = timedelta(seconds=60)
-# So many are looked up at once, as a look at a long queue costs more than a delivery.
-LOOKED_UP = 20
+# So many are looked up at once, as a look at a long queue costs more than a delivery; a slow endpoint is looked at again sooner.
+LOOKED_UP = 100
+LOOKS_AGAIN_AFTER_SECONDS = 5.0
 SETTLED = (
     "state",
     "attempts",
@@ -48,9 +50,17 @@ SETTLED = (
 
 
 def due(webhook: Webhook, now: datetime) -> QuerySet[Delivery]:
-    """What may be sent one after another: no earlier event of its aggregate is under way or has to wait."""
-    held = earlier(webhook).filter(Q(claimed_until__gt=now) | Q(next_attempt_at__gt=now))
-    return ready(webhook, now).filter(~Exists(held))
+    """What may be sent one after another: of its aggregate nothing is under way or has to wait."""
+    waiting = Delivery.objects.filter(webhook=webhook, state=DeliveryState.WAITING)
+    held = waiting.filter(Q(claimed_until__gt=now) | Q(next_attempt_at__gt=now))
+    # Not correlated, so that it is asked once and not for each that waits.
+    return ready(webhook, now).exclude(event__aggregate__in=held.values("event__aggregate"))
+
+
+def oldest(webhook: Webhook, now: datetime) -> list[int]:
+    # Ordered by an expression: by the number itself PostgreSQL would read every event that was ever sent to find the first that waits.
+    found = due(webhook, now).order_by(F("event__sequence") + 0)
+    return list(found.values_list("pk", flat=True)[:LOOKED_UP])
 
 
 def ready(webhook: Webhook, now: datetime) -> QuerySet[Delivery]:
@@ -89,12 +99,13 @@ def send_oldest(key: int, may_continue: Callable[[], bool]) -> int:
     webhook = Webhook.objects.filter(pk=key).first()
     if webhook is None or not may_continue():
         return 0
-    found = due(webhook, database_now()).order_by("event__sequence").values_list("pk", flat=True)
-    made = 0
-    for pk in list(found[:LOOKED_UP]):
-        if may_continue() and (delivery := claim(key, pk)) is not None:
+    made, looked_at = 0, time.monotonic()
+    for pk in oldest(webhook, database_now()):
+        if (delivery := claim(key, pk)) is not None:
             record(delivery, attempt(delivery))
             made += 1
+        if not may_continue() or time.monotonic() - looked_at > LOOKS_AGAIN_AFTER_SECONDS:
+            break
     return made
 
 

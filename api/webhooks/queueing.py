@@ -75,8 +75,9 @@ def bring_forward(webhook: Webhook, now: datetime) -> None:
     waiting.filter(next_attempt_at__gt=now).update(next_attempt_at=now)
 
 
-def replay(deliveries: QuerySet[Delivery]) -> int:
-    """Send them again with the same ids, with all attempts."""
+def replay(webhook: Webhook, deliveries: QuerySet[Delivery]) -> int:
+    """Send them again with the same ids, with all attempts; whoever asks for this expects that the webhook takes events."""
+    bring_forward(webhook, database_now())
     return deliveries.update(
         state=DeliveryState.WAITING,
         attempts=0,
@@ -93,8 +94,8 @@ def replay_range(webhook: Webhook, *, after: int, until: int, only_dead: bool) -
     found = subscribed(webhook, span)
     queued = Delivery.objects.filter(webhook=webhook, event__in=found.order_by().values("pk"))
     if only_dead:
-        return replay(queued.filter(state=DeliveryState.DEAD))
-    known = replay(queued)
+        return replay(webhook, queued.filter(state=DeliveryState.DEAD))
+    known = replay(webhook, queued)
     fresh = found.exclude(pk__in=Delivery.objects.filter(webhook=webhook).values("event"))
     return known + queue(webhook, list(fresh), database_now())
 

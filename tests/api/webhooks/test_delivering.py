@@ -11,7 +11,6 @@ from api.models import AccessToken, Delivery, Webhook
 from api.webhooks import delivering, sending
 from api.webhooks.delivering import (
     JITTER,
-    LOOKED_UP,
     SCHEDULE_SECONDS,
     attempt,
     claim,
@@ -19,6 +18,7 @@ from api.webhooks.delivering import (
     record,
     send_due,
 )
+from api.webhooks.queueing import replay
 from api.webhooks.retention import purge_events
 from api.webhooks.sending import DeliveryAnswer
 from inventory.models import Event
@@ -310,28 +310,45 @@ def test_an_attempt_that_was_brought_forward_brings_no_other_forward(receiver: R
     assert deliver(webhook) == 1
 
 
-def test_a_failed_event_holds_up_no_other_however_many_wait_behind_it(receiver: Receiver) -> None:
+def test_a_failed_event_holds_up_no_other_however_many_wait_behind_it(
+    receiver: Receiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(delivering, "LOOKED_UP", 3)
     receiver.script += [answers(500)]
     webhook = subscribe(receiver.url())
-    for _ in range(2 * LOOKED_UP):
+    for _ in range(7):
         happen("item/1")
     queue()
     assert send_due(webhook.pk) == 1
     happen("item/2")
-    assert deliver(webhook) == 1 + 2 * LOOKED_UP
-    assert Delivery.objects.filter(state="delivered").count() == 2 * LOOKED_UP + 1
+    assert deliver(webhook) == 8
+    assert set(Delivery.objects.values_list("state", flat=True)) == {"delivered"}
 
 
-@pytest.mark.parametrize("waiting", [3, LOOKED_UP])
-def test_a_long_queue_is_looked_through_once_for_many_deliveries(
-    receiver: Receiver, waiting: int, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("fresh_seconds", "looks"), [(60.0, 3), (0.0, 7)])
+def test_a_long_queue_is_looked_through_once_for_many_deliveries_and_again_where_these_take_long(
+    receiver: Receiver, monkeypatch: pytest.MonkeyPatch, fresh_seconds: float, looks: int
 ) -> None:
-    looks: list[Any] = []
-    monkeypatch.setattr(delivering, "due", lambda *args: looks.append(args) or due(*args))
+    found: list[Any] = []
+    monkeypatch.setattr(delivering, "LOOKED_UP", 4)
+    monkeypatch.setattr(delivering, "LOOKS_AGAIN_AFTER_SECONDS", fresh_seconds)
+    monkeypatch.setattr(delivering, "due", lambda *args: found.append(args) or due(*args))
     webhook = subscribe(receiver.url())
-    for number in range(waiting):
+    for number in range(6):
         happen(f"item/{number % 2}")
-    assert (deliver(webhook), len(looks)) == (waiting, 2)
+    assert (deliver(webhook), len(found)) == (6, looks)
+    assert [one.verified(SECRET)["sequence"] for one in receiver.got] == [1, 2, 3, 4, 5, 6]
+
+
+def test_an_event_that_is_sent_again_does_not_wait_behind_a_later_one_that_failed(receiver: Receiver) -> None:
+    receiver.script += [answers(200), answers(500)]
+    webhook = subscribe(receiver.url())
+    happen()
+    happen()
+    assert deliver(webhook) == 2
+    replay(webhook, Delivery.objects.filter(event__version=1))
+    assert deliver(webhook) == 2
+    assert [one.verified(SECRET)["version"] for one in receiver.got] == [1, 2, 1, 2]
 
 
 def test_a_dead_event_no_longer_holds_up_the_later_ones(receiver: Receiver) -> None:

@@ -10,7 +10,7 @@ from api.models import AccessToken, Change, Delivery, IdempotencyRecord, Webhook
 from tests import factories as make
 from tests.api.records import change, errors, names, post
 from tests.api.webhooks.receiver import Receiver, answers
-from tests.api.webhooks.subscribing import SECRET, deliver, happen, pass_time, queue, subscribe
+from tests.api.webhooks.subscribing import SECRET, deliver, happen, queue, subscribe
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/webhooks/"
