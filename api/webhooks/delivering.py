@@ -113,7 +113,8 @@ def send_oldest(key: int, may_continue: Callable[[], bool]) -> int:
 def claim(key: int, pk: int) -> Delivery | None:
     """Claim a delivery to an endpoint, unless it may not be sent any more or enough are under way already."""
     # The lock is held only while a delivery is claimed or recorded, so waiting for it is short.
-    webhook = Webhook.objects.select_for_update().filter(pk=key).first()
+    rows = Webhook.objects.select_for_update(of=("self",))
+    webhook = rows.select_related("owner_user", "owner_token__user").filter(pk=key).first()
     if webhook is None:
         return None
     now = database_now()
@@ -124,7 +125,7 @@ def claim(key: int, pk: int) -> Delivery | None:
     delivery = first.select_related("event").first()
     if delivery is None:
         return None
-    delivery.webhook = Webhook.objects.select_related("owner_user", "owner_token__user").get(pk=key)
+    delivery.webhook = webhook
     delivery.claimed_until = now + timedelta(seconds=settings.WEBHOOK_TIMEOUT_SECONDS) + CLAIM_MARGIN
     Delivery.objects.filter(pk=pk).update(claimed_until=delivery.claimed_until)
     return delivery
