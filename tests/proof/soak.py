@@ -300,6 +300,7 @@ def main() -> int:
     print(", ".join(f"{count} x {name}" for name, count in sorted(kinds.items())))
     print(", ".join(f"{name} killed {count} times" for name, count in sorted(soak.killed.items())))
     print(f"{soak.asked_again} requests were sent again for want of an answer, and all once more at the end")
+    print(f"{len(soak.received)} webhooks were received of {len(soak.fed)} events")
     print(", ".join(f"{stage} {seconds:.0f} s" for stage, seconds in soak.seconds.items()))
     print(f"{options.acts} acts by {options.clients} clients in {time.monotonic() - began:.0f} s")
     print("\n".join([*found, f"{len(found)} differences"]))
