@@ -10,9 +10,11 @@ from typing import IO, Any
 
 from api.exchange.checking import Checker, batches
 from api.exchange.files import read_file
-from api.exchange.mapping.mapped_file import MappedFile, map_parts
+from api.exchange.mapping.headings import propose
+from api.exchange.mapping.mapped_file import MappedFile, map_parts, table_of_kind
 from api.exchange.mapping.notations import SPLITTERS, parts_of
 from api.exchange.mapping.remembered import remembered
+from api.exchange.mapping.sides import without_side
 from api.exchange.mapping.untidy import RawRow, RawTable
 from api.exchange.missing_workbook import is_of_missing, leaving_the_rest, without_marks
 from api.exchange.reading import Sheet, SourceRow, SourceRows
@@ -60,12 +62,25 @@ def mapped_parts(
         )
 
     found = mapped(kind)
-    if not others or not any(one.is_open for part in found for one in part.proposals):
+    if not others:
         return found
-    taken = {
-        one.heading for other in others for part in mapped(other) for one in part.proposals if one.column
-    }
-    return mapped(kind, taken)
+    if any(one.is_open for part in found for one in part.proposals):
+        taken = {
+            one.heading for other in others for part in mapped(other) for one in part.proposals if one.column
+        }
+        found = mapped(kind, taken)
+    return tuple(part.read_elsewhere(headings_known(part.table.headings, others, source)) for part in found)
+
+
+def headings_known(headings: Sequence[str], kinds: Collection[str], source: str) -> set[str]:
+    """Those that one of the kinds reads, by their names alone: the cells of a long list are not read for it."""
+    found = set()
+    for kind in kinds:
+        bare = {one: without_side(one)[0] if kind == "positions" else one for one in headings}
+        read = propose(table_of_kind(kind), set(bare.values()), remembered(source, kind).answers)
+        known = {one.heading for one in read if one.column}
+        found |= {heading for heading, name in bare.items() if name in known}
+    return found
 
 
 def sheet_of_kind(stream: IO[bytes], *, name: str, kind: str, sheet: str = "") -> Sheet:

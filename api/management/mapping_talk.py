@@ -1,7 +1,7 @@
 """The questions of a file on the command line: from a file of answers, or asked one by one."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -67,14 +67,20 @@ class MappingTalk:
             self.out.write(f"{one.heading} -> {one.column or '-'}")
 
 
-def still_open(questions: Sequence[FileQuestion]) -> CommandError:
-    asked = "\n".join(line for question in questions for line in lines_of(question))
+def still_open(questions: Sequence[FileQuestion], *, places: Mapping[str, str] | None = None) -> CommandError:
+    """`places`: by key of a question, the files that ask it."""
+    asked = "\n".join(
+        line
+        for question in questions
+        for line in lines_of(question, place=(places or {}).get(question.key, ""))
+    )
     return CommandError(f"{asked}\n{len(questions)} questions are open: answer them with --answers FILE.")
 
 
-def lines_of(question: FileQuestion) -> list[str]:
+def lines_of(question: FileQuestion, *, place: str = "") -> list[str]:
     shown = f" ({'; '.join(question.examples)})" if question.examples else ""
-    lines = [f"{question.key}: {sentence(question.text)}{shown}"]
+    lines = [place] if place else []
+    lines.append(f"{question.key}: {sentence(question.text)}{shown}")
     for number, option in enumerate(question.options, 1):
         label = sentence(option.label) if option.label else option.value
         results = f": {'; '.join(option.results)}" if any(option.results) else ""
@@ -82,8 +88,8 @@ def lines_of(question: FileQuestion) -> list[str]:
     return lines
 
 
-def ask(out: OutputWrapper, question: FileQuestion) -> str:
-    out.write("\n".join(lines_of(question)))
+def ask(out: OutputWrapper, question: FileQuestion, *, place: str = "") -> str:
+    out.write("\n".join(lines_of(question, place=place)))
     while True:
         typed = input("> ").strip()
         if typed.isdigit() and 1 <= int(typed) <= len(question.options):

@@ -13,7 +13,7 @@ from api.exchange.mapping import questions
 from api.exchange.mapping.headings import Proposal, ProposalBasis, is_heading_of, means, propose
 from api.exchange.mapping.mapped_rows import MappedColumn, MappedRows
 from api.exchange.mapping.notations import SPLITTERS, Parts, parts_of
-from api.exchange.mapping.questions import FileQuestion
+from api.exchange.mapping.questions import AS_SIDE, FileQuestion
 from api.exchange.mapping.readings import (
     ColumnReadings,
     accepted,
@@ -23,7 +23,7 @@ from api.exchange.mapping.readings import (
     readings_of,
     stands_for_nothing,
 )
-from api.exchange.mapping.sides import SIDE, SIDES, split_by_side
+from api.exchange.mapping.sides import SIDE, SIDES, side_named, split_by_side
 from api.exchange.mapping.units import WrittenUnit
 from api.exchange.mapping.untidy import RawTable, read_table
 from api.exchange.mapping.vocabulary import Words, is_blank, known_words, word_of
@@ -42,6 +42,7 @@ from inventory.models import Storeroom
 
 SOLE: Mapping[str, type[Plant | Storeroom]] = {"plant": Plant, "storeroom": Storeroom}
 """Where there is one alone, it is meant by a file that names none."""
+LEFT_OUT = "headings_left_out"
 ENOUGH = 0.5
 """A heading whose cells do not fit its column in this share of them is asked about."""
 
@@ -91,6 +92,13 @@ class MappedFile:
     def heading_of(self) -> dict[str, str]:
         return {one.column.name: one.heading for one in self.columns if one.heading}
 
+    def read_elsewhere(self, headings: Collection[str]) -> "MappedFile":
+        """Without these headings among those that were left out: another kind of the same sheet reads them."""
+        left_out = [one.heading for one in self.proposals if not one.column and not one.is_open]
+        still = [one for one in left_out if one not in headings]
+        notes = tuple(one for one in self.notes if one.code != LEFT_OUT)
+        return replace(self, notes=(*notes, *notes_of_left_out(still)))
+
     def with_headings(self, result: ImportResult) -> ImportResult:
         """Errors name the heading of the file in place of our column."""
         heading_of = self.heading_of
@@ -102,6 +110,10 @@ class MappedFile:
             for row in result.row_results
         )
         return replace(result, row_results=rows)
+
+
+def notes_of_left_out(headings: Sequence[str]) -> list[Fact]:
+    return [fact(LEFT_OUT, headings=", ".join(headings))] if headings else []
 
 
 def table_of_kind(kind: str) -> FileTable:
@@ -174,8 +186,7 @@ class Mapper:
         self.fill_missing(proposals)
         self.ask_for_zone()
         left_out = [one.heading for one in proposals if not one.column and not one.is_open]
-        if left_out:
-            self.notes.append(fact("headings_left_out", headings=", ".join(left_out)))
+        self.notes += notes_of_left_out(left_out)
         columns = tuple(self.columns.values())
         rows = MappedRows(self.raw, columns, self.zones)
         return MappedFile(
@@ -366,7 +377,17 @@ class Mapper:
             if self.table.model is Position and column.name == "tag" and SIDE in self.raw.headings:
                 yield f"{{{heading}}}-{{{SIDE}}}", ", ".join(f"{tag}-{side.upper()}" for side in SIDES)
             elif column.lookup and column.lookup.model is Position:
+                yield from self.tags_by_side(heading, tag)
                 yield from ((f"{{{heading}}}-{side.upper()}", f"{tag}-{side.upper()}") for side in SIDES)
+
+    def tags_by_side(self, heading: str, tag: str) -> Iterator[tuple[str, str]]:
+        for side in self.raw.headings:
+            if means("positions", side, "role"):
+                found = dict.fromkeys(map(side_named, filter(None, self.raw.column(side))))
+                yield (
+                    f"{{{heading}}}-{{{AS_SIDE}{side}}}",
+                    ", ".join(f"{tag}-{one}" for one in list(found)[:2]),
+                )
 
     def ask_for_zone(self) -> None:
         moments = [one for one in self.columns.values() if one.column.parse is cells.moment]

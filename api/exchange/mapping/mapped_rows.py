@@ -12,8 +12,9 @@ from django.utils import timezone
 
 from api.exchange.mapping.misfit import Misfit
 from api.exchange.mapping.moments import in_zone
-from api.exchange.mapping.questions import CONTENT, RECEIVED
+from api.exchange.mapping.questions import AS_SIDE, CONTENT, RECEIVED
 from api.exchange.mapping.readings import CellReading, accepted, stands_for_nothing
+from api.exchange.mapping.sides import side_named
 from api.exchange.mapping.untidy import RawTable
 from api.exchange.mapping.vocabulary import Words
 from api.exchange.mapping.zones import Zones
@@ -93,6 +94,7 @@ class MappedRows:
         if text == CONTENT:
             return self.digests[at]
         cells_of = dict(zip(self.raw.headings, self.raw.rows[at].cells, strict=True))
+        cells_of |= {f"{AS_SIDE}{heading}": side_named(cell) for heading, cell in cells_of.items()}
         named = [name for name in PLACE.findall(text) if name in cells_of]
         if any(is_empty(cells_of[name]) for name in named):
             return ""

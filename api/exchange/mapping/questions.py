@@ -15,6 +15,8 @@ EXAMPLES = 3
 MOST_CODES = 30
 CONTENT, RECEIVED = "{@content}", "{@received}"
 """In place of a cell: made from the content of the row, and the time at which the file came."""
+AS_SIDE = "@side "
+"""Before the name of a heading: DRIVER or DRIVEN for what its cell calls the side."""
 
 
 @dataclass(frozen=True)

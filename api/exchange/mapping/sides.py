@@ -7,6 +7,7 @@ from functools import cache
 from api.exchange.mapping.plain_words import plain
 from api.exchange.mapping.units import rows_of
 from api.exchange.mapping.untidy import RawRow, RawTable
+from api.wire.cells import Cell
 
 SIDE = "side"
 """The heading under which each row says which of the two it is."""
@@ -17,6 +18,11 @@ SIDES = ("driver", "driven")
 def words_of_sides() -> dict[str, str]:
     rows = [row for row in rows_of("words") if row["column"] == "role" and row["word"] in SIDES]
     return {plain(written): row["word"] for row in rows for written in row["written"].split("|")}
+
+
+def side_named(cell: Cell) -> Cell:
+    """`DRIVER` for `treibend`; any other word as it is."""
+    return words_of_sides().get(plain(str(cell)), str(cell)).upper() if cell else cell
 
 
 def without_side(heading: str) -> tuple[str, str]:

@@ -56,6 +56,8 @@ BEHIND = re.compile(r"(?:,|\bin|/)\s*(\S+)\s*$|\s(\S+)\s*$", re.IGNORECASE)
 def unit_in_heading(heading: str) -> tuple[str, WrittenUnit | None]:
     """The heading without its unit, and the unit: `Bohrung [mm]`, `Bore, in`, `Power kW`."""
     heading = CURRENCY.sub("", heading).strip()
+    if (unit := unit_of(heading)) and unit.canonical in ("kw", "rpm"):
+        return heading, unit
     found = BRACKETED.search(heading)
     if found and (unit := unit_of(found[1])):
         return heading[: found.start()].strip(), unit

@@ -117,14 +117,20 @@ class Command(BaseCommand):
         given = read_answers(file.read_text(encoding="utf-8")) if file and file.exists() else {}
         sheets = mapped_sheets(owner)
         answer(sheets, given, {})
-        while asked := [replace(one.question, key=one.key) for one in questions_of(mapped_sheets(owner))]:
+        while found := questions_of(mapped_sheets(owner)):
+            asked = [replace(one.question, key=one.key) for one in found]
+            places = {one.key: "; ".join(one.titles) for one in found}
             if file is not None:
                 file.write_text(with_open_questions(given, asked), encoding="utf-8")
             if file is not None or not sys.stdin.isatty():
                 owner.delete()
-                raise still_open(asked)
+                raise still_open(asked, places=places)
             for question in asked:
-                answer(mapped_sheets(owner), {question.key: ask(self.stdout, question)}, {})
+                answer(
+                    mapped_sheets(owner),
+                    {question.key: ask(self.stdout, question, place=places[question.key])},
+                    {},
+                )
 
     def tell(self, sheet: ImportSheet) -> None:
         if not sheet.kind:
