@@ -81,7 +81,8 @@ if PUBLIC_URL:
 # A checkout keeps its file beside it, an installed package in the folder it is started in.
 IS_CHECKOUT = (BASE_DIR / "manage.py").exists()
 HOME = BASE_DIR if IS_CHECKOUT else Path.cwd()
-PROGRAM = "python manage.py" if IS_CHECKOUT else "chain-drive-spares"
+PYTHON = ".venv/bin/python" if (BASE_DIR / ".venv").exists() else "python"
+PROGRAM = f"{PYTHON} manage.py" if IS_CHECKOUT else "chain-drive-spares"
 """What stands before a command where a text names one to type."""
 DATABASES = {"default": database(GIVEN["DATABASE_URL"] or f"sqlite:///{HOME / 'plant.sqlite3'}")}
 # One or several addresses, separated by spaces, of streaming replicas of the primary in DATABASE_URL.

@@ -81,6 +81,7 @@ CONFLICTS: dict[type[Refusal], str] = {
     NotSoManyHeld: "",
 }
 """Refusals by the present state, each with the record in the way; any other refusal of a writer names a bad member."""
+FORMS = "Ask for application/json in Accept or for ?format=json; a list also comes as text/csv (?format=csv) and as XLSX (?format=xlsx)."
 MEMBERS = {"stock_entry": "movement", "pieces": "piece_links"}
 """Where the writer's word for a field is not the name of the member."""
 
@@ -221,6 +222,8 @@ def flatten(detail: Any, at: str = "") -> Iterator[tuple[str, ErrorDetail | str]
 
 def translate(error: BaseException) -> APIException | None:
     """The answerable form of an exception; None for one that is a fault of the service."""
+    if isinstance(error, exceptions.NotAcceptable):
+        return exceptions.NotAcceptable(FORMS)
     if isinstance(error, APIException):
         return error
     if isinstance(error, Refusal):

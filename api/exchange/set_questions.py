@@ -22,7 +22,7 @@ from api.exchange.kept_readings import (
 )
 from api.exchange.mapping.answering import check_answers
 from api.exchange.mapping.questions import FileQuestion
-from api.exchange.mapping.remembered import remember
+from api.exchange.mapping.remembered import remember, remembered
 from api.exchange.refusals import FileRefused
 from api.models import ImportSet, ImportSheet
 from api.wording.record_kinds import file_kind
@@ -149,3 +149,24 @@ def answer(sheets: list[MappedSheet], given: Mapping[str, str], headings: Mappin
     for (_, kind), answers in found.items():
         check_answers(kind, answers)
     return sum(remember(source, kind, answers) for (source, kind), answers in found.items())
+
+
+def correct(sheets: list[MappedSheet], given: Mapping[str, str]) -> int:
+    """Answers to what is not asked, as it was answered before or is a heading that was read. Gives how many are new or changed."""
+    sources = {str(one.sheet.number): one.source for one in sheets}
+    count = 0
+    for one in sheets:
+        known = {*remembered(one.source, one.sheet.kind).answers, *keys_of_headings(one)}
+        found = {}
+        for key, said in given.items():
+            number, _, numbered = key.partition(" ")
+            name = numbered if sources.get(number) == one.source else key
+            if name in known:
+                found[name] = said
+        check_answers(one.sheet.kind, found)
+        count += remember(one.source, one.sheet.kind, found)
+    return count
+
+
+def keys_of_headings(one: MappedSheet) -> set[str]:
+    return {f"heading:{read.heading}" for part in one.parts for read in part.headings if not read.is_open}

@@ -2,10 +2,10 @@
 
 from typing import Any
 
-from django.http import Http404, HttpResponseBase
+from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.exceptions import PermissionDenied
+from rest_framework.exceptions import NotFound, PermissionDenied
 from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -17,6 +17,7 @@ from api.exchange.feeds.taking import KINDS, take_records
 from api.exchange.refusals import FileRefused
 from api.resources.imports import CsvParser, FileParser, JsonLinesParser, RowSerializer, file_of
 from api.wire.facts import FactSerializer
+from api.wording.sentences import sentences
 from inventory.models.access_scope import current_scope
 
 SOURCE_NOT_KNOWN = "source_not_known"
@@ -68,7 +69,7 @@ class FeedView(StrictAPIView):
     def post(self, request: Request, source: str, kind: str) -> HttpResponseBase:
         """Up to 1,000 records, JSON or CSV. Repeating them changes nothing: the reference of the sender is the key."""
         if kind not in KINDS:
-            raise Http404
+            raise NotFound(f"There is no feed of this kind; there are {', '.join(KINDS)}.")
         if not current_scope().is_whole:
             raise PermissionDenied("Feeds are taken by credentials without limits alone.")
         file: Any = file_of(request).file
@@ -76,6 +77,6 @@ class FeedView(StrictAPIView):
             found = take_records(source, kind, file, by=caller_name(request))
         except FileRefused as refusal:
             if any(one.code == SOURCE_NOT_KNOWN for one in refusal.facts):
-                raise Http404 from refusal
+                raise NotFound(sentences(refusal.facts)) from refusal
             raise field_errors({"": refusal.facts}) from refusal
         return Response(FeedResultSerializer(found).data)

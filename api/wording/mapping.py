@@ -74,7 +74,7 @@ SENTENCES: dict[str, Sentence] = {
         "'{cell}' does not exist or is shown twice in {zone}, where the clocks change: write the time with its offset from UTC."
     ),
     "source_not_known": _(
-        "Nothing is known of {kind:rows} of the source '{source}': answer its questions first."
+        "Nothing is known of {kind:rows} of the source '{source}': send a sample at /feeds/ and answer its questions first."
     ),
     "omission_not_possible": _("'{answer}' cannot be said of {kind:rows} that are not in the list any more."),
     "omission_without_numbers": _(

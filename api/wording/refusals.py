@@ -254,7 +254,7 @@ INSTALLATIONS: dict[str, Sentence] = {
     ),
     "end_without_reason": filled(gettext_lazy("Say how it ended: one of {allowed}."), allowed=_ends),
     "removal_without_date": gettext_lazy(
-        "{field} belongs to a removal: give removed_at too, or leave it empty."
+        "{field} belongs to a removal: give the day of removal (removed_at) too, or leave it empty."
     ),
     "recorded_otherwise": gettext_lazy(
         "{field} is recorded as '{recorded}': an import does not change what has happened."

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import partial
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import FilteredRelation, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
@@ -99,7 +100,11 @@ def position_requirement(position: Position) -> PositionRequirement:
     """The requirement and duty of a position that `positions_with_requirements` gave; no query."""
     fitted, lender = _unit(position, "fitted_unit"), _unit(position, "lending_unit")
     required, lent = _completed(position, _sprocket(lender))
-    notes = [_lent(lender, lent)] if lender is not None and lent else []
+    notes = (
+        [_lent(lender, lent, ZoneInfo(position.drive.equipment.area.plant.timezone))]
+        if lender is not None and lent
+        else []
+    )
     if fitted is not None and fitted.temporary_until is not None:
         until = fitted.temporary_until.isoformat()
         notes.append(fact("temporary_unit_lends_nothing", item=_number(fitted), until_on=until))
@@ -132,11 +137,15 @@ def _number(unit: Installation) -> str | None:
     return unit.item.stock_number if unit.item else None
 
 
-def _lent(lender: Installation, attributes: tuple[str, ...]) -> Fact:
-    values = {"item": _number(lender), "installed_on": day(lender.installed_at), "attributes": attributes}
+def _lent(lender: Installation, attributes: tuple[str, ...], zone: ZoneInfo) -> Fact:
+    """With its days by the clock of the plant."""
+    installed_on = day(lender.installed_at.astimezone(zone))
+    values = {"item": _number(lender), "installed_on": installed_on, "attributes": attributes}
     if lender.removed_at is None:
         return fact("requirement_taken_from_fitted_unit", **values)
-    return fact("requirement_taken_from_removed_unit", **values, removed_on=day(lender.removed_at))
+    return fact(
+        "requirement_taken_from_removed_unit", **values, removed_on=day(lender.removed_at.astimezone(zone))
+    )
 
 
 def _own_requirement(position: Position) -> Requirement:

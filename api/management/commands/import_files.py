@@ -14,7 +14,7 @@ from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_s
 from api.exchange.mapping.answering import read_answers, with_open_questions
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
-from api.exchange.set_questions import answer, mapped_sheets, questions_of
+from api.exchange.set_questions import answer, correct, mapped_sheets, questions_of
 from api.exchange.set_runs import carry_out, check_ready
 from api.exchange.tables import KINDS
 from api.exchange.undoing import never_undone, undo
@@ -117,6 +117,7 @@ class Command(BaseCommand):
         given = read_answers(file.read_text(encoding="utf-8")) if file and file.exists() else {}
         sheets = mapped_sheets(owner)
         answer(sheets, given, {})
+        correct(sheets, given)
         while found := questions_of(mapped_sheets(owner)):
             asked = [replace(one.question, key=one.key) for one in found]
             places = {one.key: "; ".join(one.titles) for one in found}

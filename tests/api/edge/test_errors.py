@@ -54,6 +54,13 @@ def test_it_answers_every_error_as_a_problem(
     check_problem(as_manager.generic(method.upper(), path, **extra), status, slug)
 
 
+@pytest.mark.parametrize(("query", "accept"), [("?format=pdf", "*/*"), ("", "application/xml")])
+def test_it_says_which_forms_there_are(as_manager: APIClient, query: str, accept: str) -> None:
+    refused = as_manager.get(PEOPLE + query, HTTP_ACCEPT=accept)
+    assert refused.status_code == 406
+    assert "?format=csv" in refused.json()["detail"]
+
+
 def test_it_answers_a_stranger_with_a_problem(as_stranger: APIClient) -> None:
     response = as_stranger.get(PEOPLE)
     check_problem(response, 401, "authentication")

@@ -1,10 +1,12 @@
 import io
+import json
 from datetime import UTC, datetime, time, timedelta
+from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.utils import timezone
 
 from api.exchange.import_sets import GivenFile, SetRefused, choose_kinds, make_set
@@ -26,6 +28,7 @@ from inventory.stores.ledger import Movement, book
 from inventory.stores.ledger.verify import verify
 from tests.api.exchange.files import PLANT
 from tests.api.exchange.test_big_files import full_disk
+from tests.factories import PlantFactory, StoreroomFactory
 from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
@@ -218,6 +221,64 @@ def test_a_full_disk_is_named() -> None:
     assert [p["code"] for s in owner.sheets.all() for p in s.problems] == ["import_without_room"]
     assert carry_out(owner, dry_run=False).state == ImportSetState.DONE
     assert not any(sheet.problems for sheet in owner.sheets.all())
+
+
+DRIVES = (
+    "Antrieb;Maschine;Bereich;Kette;Z treibend;Z getrieben;Farbe\n"
+    "KT-1;M-1;Darre;12B-1;19;57;rot\nKT-2;M-1;Darre;12B-1;19;38;blau\n"
+)
+
+
+def test_a_heading_that_another_kind_of_the_sheet_reads_is_not_left_out() -> None:
+    Plant.objects.create(code="AUW", name="Auwiesen", storeroom=StoreroomFactory())
+    owner = make_set([GivenFile("Antriebe.csv", io.BytesIO(DRIVES.encode()))], by_name="ines")
+    left_out = {
+        (one.sheet.kind, note.values["headings"])
+        for one in mapped_sheets(owner)
+        for part in one.parts
+        for note in part.notes
+        if note.code == "headings_left_out"
+    }
+    assert left_out == {(kind, "Farbe") for kind in ("areas", "equipment", "drives", "positions")}
+
+
+FITTED = "Antrieb;Seite;Artikel;eingebaut;Auftrag\nKT-1;treibend;K-1;03.05.2024;4711\n"
+
+
+def import_fitted(folder: Path, **given: str) -> tuple[str, dict[str, str | None]]:
+    """What the command says, and the file of answers after it."""
+    (folder / "Einbauten.csv").write_text(FITTED, encoding="utf-8")
+    answers = folder / "answers.json"
+    answers.write_text(json.dumps({key.replace("__", ":"): said for key, said in given.items()}))
+    out = io.StringIO()
+    try:
+        call_command("import_files", str(folder / "Einbauten.csv"), answers=answers, dry_run=True, stdout=out)
+    except CommandError as error:
+        out.write(str(error))
+    except SystemExit:
+        pass
+    return out.getvalue(), json.loads(answers.read_text())
+
+
+def test_the_command_names_the_file_of_a_question(tmp_path: Path) -> None:
+    PlantFactory()
+    said, answers = import_fitted(tmp_path)
+    assert "Einbauten.csv: installations\n1 missing:position: No heading gives position." in said
+    assert answers == {"1 missing:position": None}
+
+
+def test_an_answer_that_is_changed_in_the_file_counts(tmp_path: Path) -> None:
+    PlantFactory()
+    said, _ = import_fitted(tmp_path, missing__position="{Antrieb}-{Seite}")
+    assert "There is no position 'KT-1-treibend'" in said
+    said, _ = import_fitted(tmp_path, missing__position="{Antrieb}-{@side Seite}")
+    assert "There is no position 'KT-1-DRIVER'" in said
+
+
+def test_an_answer_leaves_out_a_column_that_was_not_asked_about(tmp_path: Path) -> None:
+    PlantFactory()
+    said, _ = import_fitted(tmp_path, **{"1 missing:position": "{Antrieb}-DRIVER", "1 heading:Auftrag": ""})
+    assert "Left out: Antrieb, Seite, Auftrag." in said
 
 
 def test_opening_balances_are_booked_once() -> None:

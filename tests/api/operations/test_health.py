@@ -30,11 +30,15 @@ def test_ready_when_the_database_answers_and_is_migrated(client: Client) -> None
 
 
 @pytest.mark.django_db
-def test_ready_and_what_is_wrong_without_a_scheduler_and_without_nights(client: Client) -> None:
+def test_ready_and_what_is_wrong_without_a_scheduler_and_without_nights(
+    client: Client, settings: Any
+) -> None:
     Lease.objects.create(name="success of purge", holder="2026-01-01", until=timezone.now())
     body = client.get("/readyz").json()
     assert body["status"] == "degraded"
-    assert body["faults"]["scheduler_works"] == "No scheduler works: start `python manage.py run_scheduler`."
+    assert (
+        body["faults"]["scheduler_works"] == f"No scheduler works: start `{settings.PROGRAM} run_scheduler`."
+    )
     assert "2026-01-01" in body["faults"]["nights_missed"]
 
 

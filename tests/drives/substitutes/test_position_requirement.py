@@ -89,6 +89,15 @@ def test_the_answer_is_the_same_when_the_wreck_is_off(position):
     assert (note.values["installed_on"], note.values["removed_on"]) == ("2022-05-02", "2026-03-09")
 
 
+def test_the_day_of_the_lender_is_that_of_the_plant(position):
+    plant = position.drive.equipment.area.plant
+    plant.timezone = "Europe/Vienna"
+    plant.save(update_fields=["timezone"])
+    fit(position, item(), installed_at=datetime(2024, 5, 2, 22, tzinfo=UTC))
+    [note] = wanted(position).notes
+    assert note.values["installed_on"] == "2024-05-03"
+
+
 def test_a_temporary_unit_never_lends_and_is_named(position):
     fit(position, item(), removed_at=OFF)
     fit(

@@ -176,12 +176,12 @@ def test_a_list_that_is_rather_cut_off_settles_nothing(as_integration: APIClient
 def test_a_source_that_nobody_has_described_is_not_there(
     as_integration: APIClient, as_viewer: APIClient
 ) -> None:
-    assert (
-        as_integration.post(
-            f"{API}feeds/east/work-orders/", b"[{}]", content_type="application/json"
-        ).status_code
-        == 404
-    )
+    unknown = as_integration.post(f"{API}feeds/east/work-orders/", b"[{}]", content_type="application/json")
+    assert unknown.status_code == 404
+    assert "send a sample at /feeds/" in unknown.json()["detail"]
+    mistyped = as_integration.post(f"{API}feeds/east/workorders/", b"[{}]", content_type="application/json")
+    assert mistyped.status_code == 404
+    assert "work-orders" in mistyped.json()["detail"]
     assert (
         as_viewer.post(f"{API}feeds/east/work-orders/", b"[{}]", content_type="application/json").status_code
         == 403

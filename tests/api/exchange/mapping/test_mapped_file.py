@@ -186,3 +186,36 @@ def workbook(lines: list[list[Any]]) -> bytes:
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
+
+
+def test_power_speed_lifting_and_stop_are_read_by_what_people_write_above_them() -> None:
+    text = "Antrieb;Maschine;Kette;kW;U/min;Heben?;Stillstand EUR/h\nKT-1;M-1;12B-1;5,5;120;Ja;400\nKT-2;M-1;12B-1;2,2;75;Nein;250\n"
+    found = mapped(text, "drives")
+    assert found.questions == ()
+    [first, second] = rows(found)
+    assert [first[name] for name in ("power_kw", "driver_speed_rpm", "downtime_cost_per_hour")] == [
+        "5.5",
+        "120",
+        "400",
+    ]
+    assert (first["lifting"], second["lifting"]) == ("yes", "no")
+    assert "headings_left_out" not in [note.code for note in found.notes]
+
+
+@pytest.mark.django_db
+def test_a_position_is_made_from_its_drive_and_what_the_list_calls_the_side() -> None:
+    text = "Antrieb;Seite;Artikel;eingebaut\nKT-1;treibend;K-1;03.05.2024\nKT-1;Abtrieb;K-1;04.05.2024\n"
+    [question] = mapped(text, "installations").questions
+    made = question.options[0]
+    assert made.value == "{Antrieb}-{@side Seite}"
+    assert made.label is not None
+    assert made.label.values["example"] == "KT-1-DRIVER, KT-1-DRIVEN"
+    found = rows(mapped(text, "installations", missing__position=made.value))
+    assert [row["position"] for row in found] == ["KT-1-DRIVER", "KT-1-DRIVEN"]
+
+
+@pytest.mark.parametrize(
+    ("written", "word"), [("GG25", "cast_iron"), ("GJL-250", "cast_iron"), ("C45E", "carbon_steel")]
+)
+def test_materials_are_read_by_their_short_names(written: str, word: str) -> None:
+    assert column("material", "Werkstoff", written) == [word]
