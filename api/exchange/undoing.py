@@ -229,8 +229,8 @@ def refuse_resting(model: Model, records: Sequence[models.Model], created: Keys)
         resting = next(iter(found))
         raise SetRefused(resting_fact(model, resting)) from error
     for other, objects in collector.data.items():
-        # What is calculated goes with its record; what somebody wrote does not.
-        if other is model or find_declaration(other) is None:
+        # What is calculated goes with its record, as its verdict does; what somebody wrote does not.
+        if other in (model, RecordedVerdict) or find_declaration(other) is None:
             continue
         for one in objects:
             if one.pk not in created.get(other, ()):

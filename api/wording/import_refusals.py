@@ -308,7 +308,7 @@ SETS: dict[str, Sentence] = {
         "The {record} {name} was changed since ({field}): nothing was undone. Correct the records instead."
     ),
     "record_in_use_since": gettext_lazy(
-        "A {record} of this import is in use since, by the {by} {name}: nothing was undone. Delete that first, or correct the "
+        "The {by} {name} uses a record of this import ({record}): nothing was undone. Delete that first, or correct the "
         "records instead."
     ),
 }

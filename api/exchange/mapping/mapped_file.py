@@ -383,7 +383,7 @@ class Mapper:
     def tags_by_side(self, heading: str, tag: str) -> Iterator[tuple[str, str]]:
         for side in self.raw.headings:
             if means("positions", side, "role"):
-                found = dict.fromkeys(map(side_named, filter(None, self.raw.column(side))))
+                found = dict.fromkeys(side_named(cell) for cell in self.raw.column(side) if cell)
                 yield (
                     f"{{{heading}}}-{{{AS_SIDE}{side}}}",
                     ", ".join(f"{tag}-{one}" for one in list(found)[:2]),

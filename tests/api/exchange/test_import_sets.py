@@ -22,7 +22,7 @@ from api.models import (
     SentFilePart,
 )
 from api.operations.jobs.queue import Requester
-from drives.models import Plant, Position
+from drives.models import Installation, Plant, Position, RecordedVerdict
 from inventory.models import Item, OpeningHours, Specification, StockEntry, StockLevel, Storeroom
 from inventory.stores.ledger import Movement, book
 from inventory.stores.ledger.verify import verify
@@ -339,6 +339,20 @@ def test_an_undone_import_leaves_what_was_before_it() -> None:
     second.refresh_from_db()
     assert second.undo_result == {"reversed": 1, "restored": 2, "kept": 0, "deleted": 3}
     assert verify() == ()
+
+
+def test_units_that_were_fitted_go_with_their_verdicts() -> None:
+    done()
+    second = done(
+        opening_balances="item,storeroom,quantity\n004712,MAIN,2\n",
+        installations="position,item,installed_at\nWL-EL-01-D1-A,004711,2024-02-01T07:30:00Z\n",
+    )
+    assert RecordedVerdict.objects.filter(installation__position__tag="WL-EL-01-D1-A").count() == 1
+
+    undo(second, by="ines")
+
+    assert not Installation.objects.exists()
+    assert not RecordedVerdict.objects.exists()
 
 
 def test_what_the_ledger_names_stays_and_can_be_imported_again() -> None:

@@ -109,7 +109,11 @@ def test_a_temporary_unit_of_the_past_is_recorded_where_another_one_is_fitted_to
             "not be before",
         ),
         (f"{PLACE},2024-02-01T07:30:00Z,2025-02-01T07:30:00Z,,,,,,", "ended_by", "Say how it ended"),
-        (f"{PLACE},2024-02-01T07:30:00Z,,failure,,,,,", "ended_by", "give the day of removal (removed_at) too"),
+        (
+            f"{PLACE},2024-02-01T07:30:00Z,,failure,,,,,",
+            "ended_by",
+            "give the day of removal (removed_at) too",
+        ),
         (f"{PLACE},2124-02-01T07:30:00Z,,,,,,,", "installed_at", "future"),
         ("WL-EL-01-D1-X,004711,2024-02-01T07:30:00Z,,,,,,,", "position", "There is no position"),
         (
