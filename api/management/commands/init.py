@@ -53,6 +53,15 @@ What to do next:
 More people: {settings.PROGRAM} init --person NAME:ROLE, or /admin/ (a group there is a role; /help/roles/ says what each may do)."""
 
 
+def refuse_beside_demo() -> None:
+    """A plant of one's own would be mixed up with an invented one."""
+    if User.objects.filter(username__in=[f"demo-{role}" for role in Role.values]).exists():
+        raise CommandError(
+            "This database holds the demo plant: nothing was changed. Name another one for your own plant, such as "
+            f"DATABASE_URL=sqlite:///{settings.HOME}/own.sqlite3, here and for the service."
+        )
+
+
 @dataclass(frozen=True)
 class WantedPlant:
     """What options and answers say; empty where nothing is to be made."""
@@ -108,6 +117,7 @@ class Command(BaseCommand):
         self.stdout.write("Preparing the database: this takes up to a minute the first time.")
         self.stdout.flush()
         call_command("migrate", verbosity=0, interactive=False)
+        refuse_beside_demo()
         try:
             wanted = self.wanted(options)
             with acting_as("init"), transaction.atomic():

@@ -55,6 +55,15 @@ def test_run_again_it_changes_nothing() -> None:
 
 
 @pytest.mark.django_db
+def test_it_makes_no_plant_beside_the_invented_one() -> None:
+    User.objects.create(username="demo-manager")
+    with pytest.raises(CommandError, match=r"holds the demo plant.* DATABASE_URL=sqlite:///"):
+        call_command("init", *GIVEN)
+
+    assert not Plant.objects.exists()
+
+
+@pytest.mark.django_db
 def test_a_mistake_leaves_nothing_behind() -> None:
     with pytest.raises(CommandError, match=r"'Vienna' is no time zone.* Nothing was changed"):
         call_command("init", *GIVEN, "--storeroom", "OM-QUAY=Quay store@Vienna")
