@@ -2,8 +2,9 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
 
 from django import forms
 from django.http import Http404
@@ -93,11 +94,12 @@ class CountedTime(NamedTuple):
 
 
 def counted_time(query: dict[str, Any], now: datetime) -> CountedTime:
-    """What a query asks for; each problem at its parameter."""
-    until = query["until"] or now.date()
+    """What a query asks for, in days of the current time zone; each problem at its parameter."""
+    today = timezone.localdate(now)
+    until = query["until"] or today
     since = query["since"] or until - A_YEAR
     wrong = {}
-    if until > now.date():
+    if until > today:
         wrong["until"] = fact("day_in_the_future")
     if since > until:
         wrong["since"] = fact("since_after_until")
@@ -110,10 +112,14 @@ def counted_time(query: dict[str, Any], now: datetime) -> CountedTime:
     return CountedTime(
         since,
         until,
-        datetime.combine(since, time(), UTC),
-        datetime.combine(until + timedelta(days=1), time(), UTC),
+        _begin_of(since),
+        _begin_of(until + timedelta(days=1)),
         {found.pk} if found else current_scope().storerooms,
     )
+
+
+def _begin_of(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time()))
 
 
 def figures_for(
@@ -142,7 +148,15 @@ class CountedFigures:
 
 
 def calculate_figures(
-    since: str, until: str, days_ahead: str, storeroom: str, progress: Progress = unreported
+    since: str, until: str, days_ahead: str, storeroom: str, zone: str, progress: Progress = unreported
+) -> CountedFigures:
+    """The days are those of `zone`, as on the page that asks."""
+    with timezone.override(ZoneInfo(zone)):
+        return _calculated(since, until, days_ahead, storeroom, progress)
+
+
+def _calculated(
+    since: str, until: str, days_ahead: str, storeroom: str, progress: Progress
 ) -> CountedFigures:
     now, then = stretches(progress, 3, 2)
     first, last = date.fromisoformat(since), date.fromisoformat(until)
@@ -164,11 +178,12 @@ def figures_parameters(query: dict[str, Any]) -> dict[str, str]:
         "until": wanted.until.isoformat(),
         "days_ahead": str(int(query["days_ahead"] or DAYS_AHEAD)),
         "storeroom": query["storeroom"],
+        "zone": timezone.get_current_timezone_name(),
     }
 
 
 FIGURES = declare_calculation(
-    "figures", CountedFigures, calculate_figures, usual_seconds=2.0, address="figures"
+    "figures", CountedFigures, calculate_figures, usual_seconds=2.0, address="screens:figures"
 )
 
 

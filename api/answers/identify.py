@@ -223,7 +223,7 @@ def on_shelves_and_drives(
 ) -> tuple[StockedRims, RimPositions]:
     """What lies free with the teeth of the likely candidates, and where they are used; one query."""
     put, wanted = Parameters(), wanted_rims(candidates)
-    today = timezone.now().date()
+    today = timezone.localdate()
     questions: dict[str, Question] = {}
     for one in wanted:
         place = one.place

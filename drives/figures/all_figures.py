@@ -3,6 +3,8 @@
 from collections.abc import Callable, Collection
 from datetime import datetime
 
+from django.utils import timezone
+
 from drives.figures.deliveries import emergency_buys, late_orders, wear_due
 from drives.figures.figure import Figure
 from drives.figures.jobs import jobs_not_ready
@@ -29,7 +31,7 @@ def figures(
 
     With `only`, nothing is counted that the figure of that name does not need; none is found where there is no such figure.
     """
-    today = now.date()
+    today = timezone.localdate(now)
     of_now: Counted = {
         "stock_value": lambda: stock_value(storerooms),
         "excess": lambda: excess(today, storerooms),

@@ -3,6 +3,8 @@
 from collections.abc import Collection
 from datetime import date, datetime, timedelta
 
+from django.utils import timezone
+
 from drives.figures.figure import Figure, FigureRow, valued
 from drives.lessons.wear_notice import wear_limit_days
 from drives.models import Position
@@ -40,7 +42,7 @@ def emergency_buys(since: datetime, until: datetime, storerooms: Collection[int]
         orders = orders.filter(storeroom_id__in=storerooms)
     every = list(orders.select_related("item", "storeroom"))
     rows = [
-        _row(order, fact("emergency_order"), order.quantity, order.ordered_at.date())
+        _row(order, fact("emergency_order"), order.quantity, timezone.localdate(order.ordered_at))
         for order in every
         if order.emergency
     ]
@@ -49,7 +51,7 @@ def emergency_buys(since: datetime, until: datetime, storerooms: Collection[int]
 
 def wear_due(now: datetime, *, days: int) -> Figure:
     """Positions whose chain reaches its wear limit within so many days, the earliest first; five queries."""
-    last = now.date() + timedelta(days=days)
+    last = timezone.localdate(now) + timedelta(days=days)
     due = {pk: day for pk, day in wear_limit_days(now, current_demand_settings()).items() if day <= last}
     positions = in_plants(
         Position.objects.filter(drive__in=due).select_related("drive"), "drive__equipment__area__plant"
@@ -62,7 +64,7 @@ def wear_due(now: datetime, *, days: int) -> Figure:
             on=due[row.drive_id],
         )
         for row in positions
-        if row.is_in_use_on(now.date())
+        if row.is_in_use_on(timezone.localdate(now))
     ]
     rows.sort(key=lambda row: (row.on or last, row.position))
     return Figure(

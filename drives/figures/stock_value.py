@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import Q, QuerySet, Sum
+from django.utils import timezone
 
 from drives.figures.figure import ZERO, Figure, FigureRow, valued, worth
 from drives.models import RecordedVerdict
@@ -53,7 +54,7 @@ def count_corrections(since: datetime, until: datetime, storerooms: Collection[i
             pieces=one.net,
             value=worth(one.item, one.net),
             currency=one.item.currency,
-            on=one.occurred_at.date(),
+            on=timezone.localdate(one.occurred_at),
         )
         for one in every
         if one.net
@@ -86,7 +87,7 @@ def _misfit(case: FalseFit) -> FigureRow:
         position=case.verdict.position.tag,
         work_order=issue.work_order,
         pieces=-issue.change,
-        on=issue.occurred_at.date(),
+        on=timezone.localdate(issue.occurred_at),
     )
 
 

@@ -5,6 +5,8 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from django.utils import timezone
+
 from drives.demand.demand_events import load_demand_events
 from drives.demand.importance import CRITICALITY_RANK
 from drives.demand.request_matching import DemandEvent
@@ -99,7 +101,7 @@ class _Names:
             drive=position.drive.tag if position else "",
             work_order=line.work_order,
             pieces=line.quantity,
-            on=line.at.date(),
+            on=timezone.localdate(line.at),
         )
 
 

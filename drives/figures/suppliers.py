@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from django.utils import timezone
+
 from drives.figures.figure import Figure, FigureRow, valued
 from inventory.facts import fact, fact_from_json
 from inventory.models import DeliveryCheck, DeliveryOutcome
@@ -111,5 +113,5 @@ def _row(check: DeliveryCheck) -> FigureRow:
         pieces=check.quantity,
         value=None if order.unit_price is None else order.unit_price * check.quantity,
         currency=order.currency,
-        on=check.checked_at.date(),
+        on=timezone.localdate(check.checked_at),
     )

@@ -190,7 +190,7 @@ def _address(query: dict[str, str]) -> str:
 
 
 def _times(query: dict[str, str]) -> Any:
-    today = timezone.now().date()
+    today = timezone.localdate()
     for label, span in ((_("30 days"), A_MONTH), (_("Quarter"), A_QUARTER), (_("Year"), A_YEAR)):
         since = str(today - span)
         kept = {name: value for name, value in query.items() if name not in ("since", "until")}

@@ -8,6 +8,7 @@ from django.contrib.auth.models import Group
 from django.test import Client
 from django.utils import timezone
 
+from api.answers.figures import calculate_figures
 from tests.factories import StoreroomFactory, SupplyOrderFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
@@ -70,3 +71,35 @@ def test_late_orders_of_today_are_those_of_the_day_in_the_storeroom(client: Clie
     room = StoreroomFactory(timezone="Europe/Berlin")
     SupplyOrderFactory(storeroom=room, external_id="PO-1", promised_on=date(2026, 12, 31))
     assert "PO-1" in client.get("/").content.decode()
+
+
+def test_figures_count_up_to_today_in_the_storeroom(client: Client) -> None:
+    room = StoreroomFactory(timezone="Europe/Berlin")
+    SupplyOrderFactory(storeroom=room, external_id="PO-1", promised_on=date(2026, 12, 31))
+    page = client.get("/planning/figures/?until=2027-01-01")
+    assert page.status_code == 200
+    assert "?since=2026-12-02" in page.content.decode()
+    assert client.get("/planning/figures/?until=2027-01-02").status_code == 400
+    assert "PO-1" in client.get("/planning/figures/late_orders/").content.decode()
+
+
+def test_a_figure_counts_from_midnight_in_the_storeroom_and_tells_its_days(client: Client) -> None:
+    room = StoreroomFactory(timezone="Europe/Berlin")
+    before, after = (datetime(2026, 12, 9, hour, 30, tzinfo=UTC) for hour in (22, 23))
+    for number, at in (("PO-9TH", before), ("PO-10TH", after)):
+        SupplyOrderFactory(storeroom=room, external_id=number, ordered_at=at, emergency=True)
+    page = client.get("/planning/figures/emergency_buys/?since=2026-12-10").content.decode()
+    assert "PO-10TH" in page
+    assert "PO-9TH" not in page
+    assert "10 Dec 2026" in page
+
+
+def test_the_job_counts_the_days_of_the_page_that_asked(client: Client) -> None:
+    room = StoreroomFactory(timezone="Europe/Berlin")
+    SupplyOrderFactory(storeroom=room, ordered_at=datetime(2026, 12, 9, 23, 30, tzinfo=UTC), emergency=True)
+
+    def counted(zone: str) -> int:
+        found = calculate_figures("2026-12-10", "2026-12-10", "90", "", zone)
+        return next(one.count for one in found.figures if one.name == "emergency_buys")
+
+    assert (counted("Europe/Berlin"), counted("UTC")) == (1, 0)

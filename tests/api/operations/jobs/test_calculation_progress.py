@@ -27,7 +27,7 @@ from tests.jobs import run_queued_jobs
 from tests.stored_demand import calculate_demands
 
 TERMS = {"currency": "EUR", "holding_rate_per_year": 0.3}
-FIGURES = {"since": "2026-01-01", "until": "2026-02-01", "days_ahead": "90", "storeroom": ""}
+FIGURES = {"since": "2026-01-01", "until": "2026-02-01", "days_ahead": "90", "storeroom": "", "zone": "UTC"}
 PERIODS = {"months_to_learn": 24, "exposure_months": 3, "step_months": 3}
 CALCULATIONS: list[tuple[Callable[..., Any], dict[str, Any]]] = [
     (calculate_frontier, {"budget": "500"}),
