@@ -26,6 +26,7 @@ from drives.figures.figure import CurrencyValue, Figure, FigureRow
 from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
+from inventory.plumbing.record_validation import EARLIEST_YEAR
 from inventory.progress import Progress, stretches, unreported
 
 A_YEAR = timedelta(days=365)
@@ -103,6 +104,9 @@ def counted_time(query: dict[str, Any], now: datetime) -> CountedTime:
         wrong["until"] = fact("day_in_the_future")
     if since > until:
         wrong["since"] = fact("since_after_until")
+    for name, day in (("since", since), ("until", until)):
+        if day.year < EARLIEST_YEAR:
+            wrong[name] = fact("moment_implausible", field=name, earliest_year=EARLIEST_YEAR)
     room = query["storeroom"]
     found = visible_to_caller(Storeroom.objects.filter(code=room)).first() if room else None
     if room and found is None:

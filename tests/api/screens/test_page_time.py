@@ -103,3 +103,13 @@ def test_the_job_counts_the_days_of_the_page_that_asked(client: Client) -> None:
         return next(one.count for one in found.figures if one.name == "emergency_buys")
 
     assert (counted("Europe/Berlin"), counted("UTC")) == (1, 0)
+
+
+def test_a_year_before_the_first_plausible_one_is_refused_at_its_field(client: Client) -> None:
+    """The year 1 has no midnight east of Greenwich."""
+    StoreroomFactory(timezone="Europe/Berlin")
+    for address in ("suppliers", "figures"):
+        page = client.get(f"/planning/{address}/?since=0001-01-01").content.decode()
+        assert "Please correct" in page, address
+        assert "1900" in page, address
+    assert client.get("/planning/figures/issued/?since=0001-01-01").url.endswith("/figures/?since=0001-01-01")  # type: ignore[attr-defined]
