@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
+from django.utils import timezone
 from rest_framework import serializers
 
 from api.edge.auth import caller_name
@@ -49,7 +50,7 @@ class RecommendationSerializer(ReadSerializer):
         return meta
 
     def get_review_on(self, one: Recommendation) -> date:
-        return (one.decided_at or one.run.as_of).date() + timedelta(days=one.review_after_days)
+        return timezone.localdate(one.decided_at or one.run.as_of) + timedelta(days=one.review_after_days)
 
 
 class RecommendationDetailSerializer(RecommendationSerializer):

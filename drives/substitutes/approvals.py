@@ -109,7 +109,7 @@ def announce_ends(now: datetime | None = None) -> tuple[int, int]:
 
 def in_temporary_states(words: Iterable[str], now: datetime) -> Q:
     """Units that are temporary (`true`) or not (`false`); still fitted and `expiring` within three days or `overdue`."""
-    today = now.date()
+    today = timezone.localdate(now)
     notice = (today, today + timedelta(days=NOTICE_DAYS))
     known = {
         "true": Q(temporary_until__isnull=False),

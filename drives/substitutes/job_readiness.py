@@ -6,6 +6,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
+from django.utils import timezone
+
 from drives.models import NeededPart, WorkOrder
 from drives.substitutes.job_promises import (
     ItemPromises,
@@ -152,7 +154,7 @@ class _JobStock:
         if _comes_in_time(promise.due_on, needed_by, terms.staging_days):
             reason = fact("on_order_in_time", due_on=str(promise.due_on))
             return replace(line, state=JobLineState.ON_ORDER, reason=reason)
-        line = replace(line, is_late=latest is not None and latest < self.at.date())
+        line = replace(line, is_late=latest is not None and latest < timezone.localdate(self.at))
         others = self._substitutes(item, promise)
         if others:
             reason = fact("missing_with_substitutes", missing=line.missing, substitutes=others)

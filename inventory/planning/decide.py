@@ -119,7 +119,7 @@ def _decided(
 ) -> Recommendation:
     now = timezone.now()
     if levels is not None:
-        review_on = now.date() + timedelta(days=held.review_after_days)
+        review_on = timezone.localdate(now) + timedelta(days=held.review_after_days)
         policy = {"reason": reason or f"Recommendation {held.pk}", "review_on": review_on, "set_by_name": by}
         StockPolicy.objects.update_or_create(
             item_id=held.item_id, storeroom_id=held.storeroom_id, defaults=levels.as_json() | policy
