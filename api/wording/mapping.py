@@ -42,7 +42,7 @@ SENTENCES: dict[str, Sentence] = {
     "leave_heading_out": _("leave it out"),
     "which_reading_is_meant": _("How are the cells of '{heading}' meant?"),
     "reading_of_cells": filled(_("with {words}"), words=_words),
-    "which_word_is_meant": _("'{heading}': what does '{word}' mean ({count:d} rows)?"),
+    "which_word_is_meant": _("'{heading}': what does '{word}' mean (rows: {count:d})?"),
     "leave_cell_empty": _("leave the cell empty"),
     "word_of_column": filled("{label}", label=lambda values: label(values["word"])),
     "no_heading_gives_column": _("No heading gives {column}. What is it in each row?"),
