@@ -144,7 +144,7 @@ def answer(sheets: list[MappedSheet], given: Mapping[str, str], headings: Mappin
         shown = {read.heading: read for part in one.parts for read in part.headings}
         for heading, read in shown.items():
             said = headings.get(f"{one.sheet.number} {heading}")
-            if said is not None and said != read.column and not (read.is_open and said == "?"):
+            if said not in (None, read.column):
                 found.setdefault((one.source, one.sheet.kind), {})[f"heading:{heading}"] = said
     for (_, kind), answers in found.items():
         check_answers(kind, answers)

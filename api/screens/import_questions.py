@@ -122,9 +122,13 @@ def take_answers(request: HttpRequest, sheets: list[MappedSheet]) -> tuple[int, 
 
 def given_in(form: Mapping[str, str]) -> dict[str, str]:
     texts = {key: text.strip() for key, text in said_of(form, "text ").items() if text.strip()}
-    chosen = {key: said for key, said in said_of(form, "answer ").items() if said != "?"}
-    return {**chosen, **texts}
+    return {**said_of(form, "answer "), **texts}
 
 
 def said_of(form: Mapping[str, str], begin: str) -> dict[str, str]:
-    return {name.removeprefix(begin): said for name, said in form.items() if name.startswith(begin)}
+    """What was chosen or typed; a list that is left at "?" says nothing."""
+    return {
+        name.removeprefix(begin): said
+        for name, said in form.items()
+        if name.startswith(begin) and said != "?"
+    }

@@ -69,6 +69,21 @@ def test_a_pasted_message_says_what_would_be_read_and_its_answers_are_remembered
     assert InboundMessage.objects.get().external_id in page
 
 
+def test_fields_may_be_answered_at_their_questions_and_left_open_in_the_list(as_integration: Any) -> None:
+    PositionFactory(tag="P-1")
+    chief = signed_in("manager", "chief")
+    form = {"source": "west", "kind": "work-orders", "message": MESSAGE, "rows_at": "data.jobs"}
+    # As the page shows them first: a question for each field that is not clear, and a "?" in its row.
+    asked = {name: column for name, column in FIELDS.items() if name not in ("job.no", "job.what")}
+    form |= {f"answer 1 heading:{name}": column for name, column in asked.items()}
+    form |= {f"heading 1 {name}": "?" for name in asked}
+    form |= {"heading 1 job.no": "external_id", "heading 1 job.what": "title"}
+    answer = chief.post("/feeds/", form | {"remember": "1"})
+    assert (answer.status_code, answer.context["trial"].fault) == (200, "")
+    sent = as_integration.post(f"{API}feeds/west/work-orders/", MESSAGE, content_type="application/json")
+    assert sent.json()["counts"] == {"created": 1}
+
+
 def test_what_cannot_be_read_is_said_and_only_a_manager_looks() -> None:
     chief = signed_in("manager", "chief")
     empty = chief.post("/feeds/", {"source": "west"})
