@@ -66,6 +66,20 @@ def test_a_slash_puts_the_cursor_into_the_box(open_page):
     assert page.evaluate("document.activeElement.id") == "search"
 
 
+KEY_AT_ONCE = """document.addEventListener("DOMContentLoaded", function () {
+  document.activeElement.dispatchEvent(new KeyboardEvent("keydown", { key: "1", bubbles: true, cancelable: true }));
+  window.focusedByKey = document.activeElement.id;
+});"""
+
+
+def test_a_key_that_comes_before_the_first_picture_goes_to_the_field_of_the_page(open_page):
+    page = open_page("/", session=small_plant().session)
+    page.add_init_script(KEY_AT_ONCE)
+    page.goto("/identify/")
+    named = page.locator("main input[autofocus]").get_attribute("id")
+    assert page.evaluate("window.focusedByKey") == named
+
+
 def test_somebody_logs_in_and_out(open_page):
     user = UserFactory()
     user.set_password("the kiln is warm")

@@ -10,8 +10,17 @@
   // Ready for the next key: a report before anything, so that Enter pressed twice books once; else what the act still asks.
   const asked = act && act.elements[act.dataset.ready];
   const still = act && ((asked && asked[0] && !asked.options ? asked[0] : asked) || act.querySelector("[type=submit]"));
-  // The field that a page names is focused at once; the browser would wait for its first picture, while keys already come.
-  const ready = report || document.querySelector("[data-doubtful]") || still || document.querySelector("[autofocus]");
+  const ready = report || document.querySelector("[data-doubtful]") || still;
+
+  // The browser focuses the field that a page names with its first picture only: a key that comes before goes there too.
+  const named = document.querySelector("[autofocus]");
+  let nothingFocused = true;
+  document.addEventListener("focusin", function () { nothingFocused = false; }, { once: true });
+  function fieldOf(event) {
+    if (!nothingFocused || !named) return event.target;
+    named.focus();
+    return named;
+  }
   if (ready) ready.focus({ preventScroll: ready === still });
   const number = ready === still && act && act.querySelector("input[inputmode=numeric]");
 
@@ -29,8 +38,9 @@
     found.dispatchEvent(new Event("input"));
   }
   document.addEventListener("keydown", function (event) {
-    const field = event.target, key = event.key;
+    const key = event.key;
     if (!box || event.ctrlKey || event.metaKey || event.altKey || key.length !== 1) return;
+    const field = fieldOf(event);
     const isNumber = field.inputMode === "numeric", isSize = field.inputMode === "decimal";
     const isSelect = field.tagName === "SELECT", isSearch = field.type === "search";
     if (!isSearch && words(field) && !isNumber && !isSize) return;
