@@ -2,13 +2,14 @@
 
 import random
 from collections.abc import Iterator, Mapping
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import hypothesis
 import schemathesis
 from django.core.cache import cache
-from django.db import transaction
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections, transaction
 from drf_spectacular.generators import SchemaGenerator
 from hypothesis import HealthCheck, Phase, strategies
 from rest_framework.test import APIClient
@@ -102,7 +103,7 @@ class Fuzzer:
         cache.clear()
         label = f"{case.method} {case.operation.path}"
         try:
-            with transaction.atomic():
+            with transaction.atomic(), connections_kept():
                 response = case.call(headers={"Authorization": self.auth})
                 transaction.set_rollback(True)
             self.asked += 1
@@ -122,6 +123,18 @@ class Fuzzer:
         print(f"{method}: {self.asked} requests, {sorted(self.answers.items())}")
         assert not self.found, "\n\n".join(f"{label}\n{text}" for label, text in self.found.items())
         assert self.asked > self.settings.max_examples
+
+
+@contextmanager
+def connections_kept() -> Iterator[None]:
+    """At the ends of a request Django closes a connection that is in a transaction, here the one in which it is undone."""
+    for end in (request_started, request_finished):
+        end.disconnect(close_old_connections)
+    try:
+        yield
+    finally:
+        for end in (request_started, request_finished):
+            end.connect(close_old_connections)
 
 
 def schema_document() -> Any:
