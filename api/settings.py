@@ -343,4 +343,4 @@ METRICS_TOKEN = GIVEN["METRICS_TOKEN"]
 
 # A request that takes longer is logged with what it read; 0 logs none.
 SLOW_REQUEST_MS = GIVEN["SLOW_REQUEST_MS"]
-LOGGING = log_settings(GIVEN["LOG_FORMAT"], GIVEN["LOG_LEVEL"])
+LOGGING = log_settings(GIVEN["LOG_FORMAT"], GIVEN["LOG_LEVEL"], names_requests=GIVEN["ACCESS_LOG"])

@@ -3,9 +3,11 @@
 from typing import Any
 
 
-def log_settings(form: str, level: str) -> dict[str, Any]:
+def log_settings(form: str, level: str, *, names_requests: bool) -> dict[str, Any]:
     """`form`: text or json. For `logging.config.dictConfig`."""
     own_level = {"handlers": ["console"], "level": "INFO", "propagate": False}
+    # The server writes its line of each request wherever it is given these settings; only the level stops it.
+    of_requests = own_level | {"level": "INFO" if names_requests else "WARNING"}
     return {
         "version": 1,
         "disable_existing_loggers": False,
@@ -21,6 +23,10 @@ def log_settings(form: str, level: str) -> dict[str, Any]:
         "handlers": {
             "console": {"class": "logging.StreamHandler", "formatter": form, "filters": ["refusals"]}
         },
-        "loggers": dict.fromkeys(("django.server", "gunicorn.error", "gunicorn.access"), own_level),
+        "loggers": {
+            "django.server": own_level,
+            "gunicorn.error": own_level,
+            "gunicorn.access": of_requests,
+        },
         "root": {"handlers": ["console"], "level": level},
     }

@@ -27,8 +27,7 @@ graceful_timeout = 10
 timeout = 120
 control_socket_disable = True
 # The server's lines go the way of all others, in one form.
-logconfig_dict = log_settings(GIVEN["LOG_FORMAT"], GIVEN["LOG_LEVEL"])
-accesslog = "-" if GIVEN["ACCESS_LOG"] else None
+logconfig_dict = log_settings(GIVEN["LOG_FORMAT"], GIVEN["LOG_LEVEL"], names_requests=GIVEN["ACCESS_LOG"])
 access_log_format = "%(h)s %(m)s %(U)s %(s)s %(B)s bytes %(M)s ms"
 """Without the query: it may hold what somebody searched for."""
 
