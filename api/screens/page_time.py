@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable
+from datetime import tzinfo
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -38,7 +39,7 @@ class PageTimeMiddleware(Middleware):
         return None
 
 
-def page_zone(code: str) -> ZoneInfo | Any:
+def page_zone(code: str) -> tzinfo:
     zones = dict(visible_to_caller(Storeroom.objects.order_by("code")).values_list("code", "timezone"))
     if not zones:
         return timezone.get_default_timezone()

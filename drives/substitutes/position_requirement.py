@@ -100,11 +100,9 @@ def position_requirement(position: Position) -> PositionRequirement:
     """The requirement and duty of a position that `positions_with_requirements` gave; no query."""
     fitted, lender = _unit(position, "fitted_unit"), _unit(position, "lending_unit")
     required, lent = _completed(position, _sprocket(lender))
-    notes = (
-        [_lent(lender, lent, ZoneInfo(position.drive.equipment.area.plant.timezone))]
-        if lender is not None and lent
-        else []
-    )
+    notes = []
+    if lender is not None and lent:
+        notes.append(_lent(lender, lent, ZoneInfo(position.drive.equipment.area.plant.timezone)))
     if fitted is not None and fitted.temporary_until is not None:
         until = fitted.temporary_until.isoformat()
         notes.append(fact("temporary_unit_lends_nothing", item=_number(fitted), until_on=until))

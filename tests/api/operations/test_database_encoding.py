@@ -24,8 +24,3 @@ def test_a_database_that_cannot_hold_what_people_type_is_refused_before_it_is_mi
     assert refused.returncode == 1
     assert "The database stores text as SQL_ASCII and not as UTF8." in refused.stderr
     assert "createdb --encoding=UTF8" in refused.stderr
-
-
-def test_a_database_of_utf8_is_taken(tmp_path: Path) -> None:
-    taken = manage(shared_database(tmp_path), "check", "--database", "default")
-    assert taken.returncode == 0, taken.stderr

@@ -4,12 +4,12 @@ import re
 from datetime import UTC, date, datetime
 
 import pytest
-from django.contrib.auth.models import Group
 from django.test import Client
 from django.utils import timezone
 
 from api.answers.figures import calculate_figures
-from tests.factories import StoreroomFactory, SupplyOrderFactory, UserFactory
+from tests.factories import StoreroomFactory, SupplyOrderFactory
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 EVENING = datetime(2026, 12, 31, 23, 30, tzinfo=UTC)
@@ -19,10 +19,7 @@ EVENING = datetime(2026, 12, 31, 23, 30, tzinfo=UTC)
 @pytest.fixture
 def client(monkeypatch: pytest.MonkeyPatch) -> Client:
     monkeypatch.setattr(timezone, "now", lambda: EVENING)
-    found, user = Client(), UserFactory()
-    user.groups.add(Group.objects.get(name="manager"))
-    found.force_login(user)
-    return found
+    return signed_in("manager")
 
 
 def foot(client: Client, address: str) -> str:

@@ -202,6 +202,21 @@ def test_power_speed_lifting_and_stop_are_read_by_what_people_write_above_them()
     assert "headings_left_out" not in [note.code for note in found.notes]
 
 
+@pytest.mark.parametrize(
+    ("heading", "column_read"),
+    [
+        *(
+            (money, "downtime_cost_per_hour")
+            for money in ("Stillstand EUR/h", "Stillstand €/h", "Downtime cost")
+        ),
+        *((hours, "") for hours in ("Stillstand", "Stillstand (h)", "Ausfall h", "Downtime", "Downtime (h)")),
+    ],
+)
+def test_hours_of_a_stop_are_not_taken_for_its_cost(heading: str, column_read: str) -> None:
+    found = mapped(f"Antrieb;Maschine;Kette;{heading}\nKT-1;M-1;12B-1;4\n", "drives")
+    assert next(one.column for one in found.proposals if one.heading == heading) == column_read
+
+
 @pytest.mark.django_db
 def test_a_position_is_made_from_its_drive_and_what_the_list_calls_the_side() -> None:
     text = "Antrieb;Seite;Artikel;eingebaut\nKT-1;treibend;K-1;03.05.2024\nKT-1;Abtrieb;K-1;04.05.2024\n"

@@ -5,7 +5,6 @@ from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from django.contrib.auth.models import Group
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -24,16 +23,14 @@ from tests.factories import (
     UserFactory,
     stock,
 )
+from tests.pages import signed_in
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def client() -> Client:
-    found, user = Client(), UserFactory()
-    user.groups.add(Group.objects.get(name="manager"))
-    found.force_login(user)
-    return found
+    return signed_in("manager")
 
 
 def plain(client: Client, address: str) -> str:
