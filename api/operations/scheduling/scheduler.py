@@ -75,9 +75,9 @@ class Scheduler:
             except DatabaseError:
                 logger.exception("The database refused what the scheduler asked for; it tries again.")
             self.stop.wait(TICK_SECONDS)
-        # Another scheduler may lead at once: what is still under way here has leases of its own.
+        # What is still under way here has leases of its own.
         if held is not None:
-            held.release()
+            hand_over(held)
         ends = self.clock() + STOPS_WITHIN_SECONDS
         for thread in list(self.working.values()):
             thread.join(max(0.0, ends - self.clock()))
@@ -159,6 +159,14 @@ class Scheduler:
 
 def jobs_of(kind: str) -> str:
     return f"jobs {kind}"
+
+
+def hand_over(held: HeldLease) -> None:
+    """Another scheduler may lead at once; where the database was stopped before this one, when the lease has run out."""
+    try:
+        held.release()
+    except OperationalError as error:
+        logger.warning("Stopped without the database: %s", first_line(error))
 
 
 def work_beside(work: Callable[[], None]) -> None:

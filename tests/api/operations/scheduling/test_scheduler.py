@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import cast
 
 import pytest
+from django.db import OperationalError
 
 from api.edge.stopping import Stop
 from api.exchange.import_runs import request_import
@@ -157,6 +158,22 @@ def test_a_scheduler_that_stops_lets_another_lead_while_it_ends_its_work(
     first.start_due = lambda: None  # type: ignore[method-assign]
     first.run()
     assert led == [True]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_scheduler_stops_in_order_when_the_database_went_first(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def refuse(held: HeldLease) -> None:
+        raise OperationalError("the connection is closed\nby the administrator")
+
+    monkeypatch.setattr(HeldLease, "release", refuse)
+    one = scheduler([], Clock())
+    one.start_due = one.stop.ask  # type: ignore[method-assign]
+    one.run()
+    assert [record.getMessage() for record in caplog.records] == [
+        "Stopped without the database: the connection is closed"
+    ]
 
 
 @pytest.mark.django_db
