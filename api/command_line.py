@@ -11,9 +11,13 @@ def main() -> None:
     from django.core.management import execute_from_command_line  # noqa: PLC0415
     from django.db import OperationalError  # noqa: PLC0415
 
+    from api.edge.log_lines import unless_away  # noqa: PLC0415
+
     try:
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as wrong:
         sys.exit(f"Not started: {wrong}")
     except OperationalError as refused:
-        sys.exit(f"The database of DATABASE_URL refused to work: {refused}")
+        if unless_away(refused):
+            raise
+        sys.exit(f"The database of DATABASE_URL cannot be reached: {refused}")

@@ -23,7 +23,7 @@ from rest_framework.exceptions import APIException, ErrorDetail, ValidationError
 from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
-from api.edge.log_lines import first_line
+from api.edge.log_lines import first_line, unless_away
 from api.edge.scope import is_visible
 from api.wording.record_kinds import kind_for_programs
 from api.wording.sentences import SENTENCES, sentence
@@ -279,9 +279,7 @@ def from_database(error: BaseException) -> APIException | None:
     if isinstance(error, UnicodeError):
         return exceptions.ParseError("The request holds text that is not valid Unicode.")
     if isinstance(error, OperationalError | InterfaceError) or takes_no_changes(error):
-        # With a state the server has answered, and the log says what was asked of it; without one it is away.
-        asked = error if getattr(error.__cause__, "sqlstate", None) else None
-        logger.error("The database refused to work: %s", first_line(error), exc_info=asked)
+        logger.error("The database refused to work: %s", first_line(error), exc_info=unless_away(error))
         return Unavailable(why_unavailable(error))
     return None
 

@@ -25,8 +25,14 @@ def one_line(text: str) -> str:
 
 
 def first_line(error: BaseException) -> str:
-    """What a driver says of a server that is away; more lines of it, and where in the code it was met, help nobody."""
+    """What a driver says first; its further lines are guesses and hints."""
     return (str(error).splitlines() or [type(error).__name__])[0]
+
+
+def unless_away(error: BaseException) -> BaseException | None:
+    """The error with its place in the code, which helps nobody while the server of PostgreSQL is away: it has answered with no state."""
+    is_away = getattr(error.__cause__, "sqlstate", "answered") is None
+    return None if is_away else error
 
 
 def without_secrets(text: str) -> str:

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponseBase, JsonResponse
 from django.views.decorators.cache import never_cache
 
 from api.edge.errors import ProblemResponse, problem
-from api.edge.log_lines import first_line
+from api.edge.log_lines import first_line, unless_away
 from api.edge.replicas import REPLICAS
 from api.operations.signs import signs
 
@@ -30,7 +30,7 @@ def readyz(request: HttpRequest) -> HttpResponseBase:
         waiting = f"Migrations are waiting; run `{settings.PROGRAM} migrate`."
         fault = "" if migrations_applied() else waiting
     except DatabaseError as error:
-        logger.error("The database cannot be reached: %s", first_line(error))
+        logger.error("The database cannot be reached: %s", first_line(error), exc_info=unless_away(error))
         fault = "The database cannot be reached."
     if fault:
         return ProblemResponse(problem(request, 503, fault), 503, {"Retry-After": "5"})

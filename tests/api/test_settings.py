@@ -61,7 +61,7 @@ def test_a_command_says_in_a_sentence_that_the_database_is_away() -> None:
     away = {"PATH": os.environ["PATH"], "DATABASE_URL": "postgresql://nobody@127.0.0.1:1/spares"}
     started = completed(("manage.py", "migrate"), away, timeout=60)
     assert started.returncode == 1
-    assert started.stderr.startswith("The database of DATABASE_URL refused to work: connection failed")
+    assert started.stderr.startswith("The database of DATABASE_URL cannot be reached: connection failed")
     assert "Traceback" not in started.stderr
 
 

@@ -16,7 +16,7 @@ from io import StringIO
 from django.core.management import call_command
 from django.db import DatabaseError, OperationalError, close_old_connections, connection
 
-from api.edge.log_lines import first_line
+from api.edge.log_lines import first_line, unless_away
 from api.edge.stopping import Stop
 from api.operations.jobs.runner import kinds_with_jobs, run_jobs
 from api.operations.scheduling.leadership import LEADER
@@ -68,12 +68,11 @@ class Scheduler:
                 held = self.lead(held)
                 if held is not None:
                     self.start_due()
-            except OperationalError as error:
+            except DatabaseError as error:
+                said = first_line(error)
                 logger.error(
-                    "The scheduler could not reach the database and tries again: %s", first_line(error)
+                    "The database refused to work, and is tried again: %s", said, exc_info=unless_away(error)
                 )
-            except DatabaseError:
-                logger.exception("The database refused what the scheduler asked for; it tries again.")
             self.stop.wait(TICK_SECONDS)
         # What is still under way here has leases of its own.
         if held is not None:

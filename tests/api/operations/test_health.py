@@ -5,9 +5,10 @@ import sys
 from datetime import timedelta
 from typing import Any
 
+import psycopg
 import pytest
 from django.core.exceptions import DisallowedHost
-from django.db import OperationalError
+from django.db import OperationalError, connection, transaction
 from django.test import Client
 from django.utils import timezone
 from prometheus_client.parser import text_string_to_metric_families
@@ -102,7 +103,8 @@ def test_not_ready_without_a_database(
     client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     def fail() -> bool:
-        raise OperationalError("connection refused\n\tIs the server running?")
+        gone = psycopg.OperationalError("connection refused\n\tIs the server running?")
+        raise OperationalError(str(gone)) from gone
 
     monkeypatch.setattr(health, "migrations_applied", fail)
     response = client.get("/readyz")
@@ -110,6 +112,24 @@ def test_not_ready_without_a_database(
     assert response.json()["detail"] == "The database cannot be reached."
     (line,) = (one for one in caplog.records if one.name == health.__name__)
     assert (line.getMessage(), line.exc_info) == ("The database cannot be reached: connection refused", None)
+
+
+@pytest.mark.django_db
+def test_a_fault_that_the_database_answers_with_is_logged_with_its_place(
+    client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def ask() -> bool:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1 FROM no_such_table")
+        return True
+
+    monkeypatch.setattr(health, "migrations_applied", ask)
+    with transaction.atomic():
+        client.get("/readyz")
+        transaction.set_rollback(True)
+    (line,) = (one for one in caplog.records if one.name == health.__name__)
+    assert "no_such_table" in line.getMessage()
+    assert line.exc_info
 
 
 @pytest.mark.parametrize("address", ["/healthz", "/readyz"])
